@@ -1,0 +1,3 @@
+//! The Baybook phone app.
+
+fn main() {}

@@ -1,0 +1,1 @@
+//! Database schema, one change per file, both engines.

@@ -1,0 +1,1 @@
+//! The Baybook server as a library, so that tests start the real thing.

@@ -1,0 +1,3 @@
+//! The `baybook` command.
+
+fn main() {}

@@ -1,0 +1,3 @@
+//! The book: one Automerge document per job.
+
+pub mod intention;

@@ -1,0 +1,74 @@
+//! What a person can do to a book, one variant per intention.
+//!
+//! An intention is plain data: it can be kept while offline, replayed under a new actor after a
+//! refusal, and shown as a sentence. This module refuses to know how a document stores it.
+
+use serde::{Deserialize, Serialize};
+
+use crate::ids::{MemberId, PointId, ReadingId, SetupId, StageId, ToolId};
+use crate::job::{Card, Member, Point, Reading, Settings, Setup, Sheet, Stage, Tool};
+
+/// One intention of one person.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "do", rename_all = "snake_case")]
+#[expect(
+    clippy::large_enum_variant,
+    reason = "intentions are made one at a time by a thumb"
+)]
+#[expect(missing_docs, reason = "fields carry the names and types of `job`")]
+pub enum Intention {
+    /// Fill in or correct the card.
+    DescribeJob { card: Card },
+    /// Set tolerance, conformity and build spread.
+    SetRule { settings: Settings },
+    /// Add a point (or a whole one of a pair; mirrors are set with [`Intention::PairPoints`] or on both).
+    AddPoint { id: PointId, point: Point },
+    /// Rename a point.
+    RenamePoint { id: PointId, label: String },
+    /// Move a point's rough place.
+    PlacePoint {
+        id: PointId,
+        place_mm: [f64; 3],
+        place_sigma_mm: Option<f64>,
+    },
+    /// Trust a point, or stop trusting it.
+    TrustPoint { id: PointId, trusted: bool },
+    /// Make two points mirrors of each other.
+    PairPoints { left: PointId, right: PointId },
+    /// Say which member carries a point.
+    CarryPoint {
+        id: PointId,
+        member: Option<MemberId>,
+    },
+    /// Add or correct a member.
+    AddMember { id: MemberId, member: Member },
+    /// Add or correct a tool.
+    AddTool { id: ToolId, tool: Tool },
+    /// Add a set-up.
+    AddSetup { id: SetupId, setup: Setup },
+    /// Begin a stage.
+    BeginStage { stage: Stage },
+    /// Record a reading. A correction names the one it `replaces`.
+    RecordReading { reading: Reading },
+    /// Leave a reading out of the solution, with a reason.
+    SetReadingAside { reading: ReadingId, why: String },
+    /// Let a reading that was set aside count again.
+    BringReadingBack { reading: ReadingId, why: String },
+    /// Write a note about the job.
+    WriteNote { id: String, text: String },
+    /// Pin a sheet, or judge by symmetry alone.
+    PinSheet { sheet: Option<Sheet> },
+}
+
+/// Who means it, and when. The edge fills it in; the core never asks a clock.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Stamp {
+    /// The person, as shown to people.
+    pub by: String,
+    /// RFC 3339 text.
+    pub at: String,
+    /// Milliseconds since 1970, for the change's own time.
+    pub at_ms: i64,
+    /// A fresh identifier for records that need one (ULID).
+    pub record: String,
+}

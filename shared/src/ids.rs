@@ -1,0 +1,158 @@
+//! Identifiers: newtypes that parse and print, and never mint.
+//!
+//! An identifier is 1 to [`MAX_ID_LENGTH`] characters without white space or control characters
+//! at either end or inside. The book uses ULIDs; a job file written by hand may use any name.
+//! This module refuses to know where a new identifier comes from: the edges mint them.
+
+use std::borrow::Borrow;
+use std::fmt;
+use std::str::FromStr;
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// Longest identifier in characters: enough for a ULID, a UUID or a descriptive name.
+pub const MAX_ID_LENGTH: usize = 64;
+
+/// Why a text cannot be an identifier.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum IdError {
+    /// The text has no characters.
+    #[error("an identifier cannot be empty")]
+    Empty,
+    /// The text has more than [`MAX_ID_LENGTH`] characters.
+    #[error("an identifier has at most {MAX_ID_LENGTH} characters, this one has {0}")]
+    TooLong(usize),
+    /// The text contains white space or a control character.
+    #[error("an identifier has no spaces or control characters; use '-' or '_' instead")]
+    Space,
+}
+
+fn check(text: &str) -> Result<(), IdError> {
+    if text.is_empty() {
+        return Err(IdError::Empty);
+    }
+    let length = text.chars().count();
+    if length > MAX_ID_LENGTH {
+        return Err(IdError::TooLong(length));
+    }
+    if text.chars().any(|c| c.is_whitespace() || c.is_control()) {
+        return Err(IdError::Space);
+    }
+    Ok(())
+}
+
+macro_rules! id {
+    ($(#[$doc:meta])* $name:ident) => {
+        $(#[$doc])*
+        #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema)]
+        #[serde(try_from = "String", into = "String")]
+        #[schemars(transparent)]
+        pub struct $name(#[schemars(length(min = 1, max = 64))] String);
+
+        impl $name {
+            /// Parses an identifier.
+            ///
+            /// # Errors
+            /// [`IdError`] when the text is empty, too long or has spaces.
+            pub fn parse(text: &str) -> Result<Self, IdError> {
+                check(text).map(|()| Self(text.to_owned()))
+            }
+
+            /// The identifier as text.
+            #[must_use]
+            pub fn as_str(&self) -> &str {
+                &self.0
+            }
+        }
+
+        impl TryFrom<String> for $name {
+            type Error = IdError;
+            fn try_from(text: String) -> Result<Self, IdError> {
+                check(&text).map(|()| Self(text))
+            }
+        }
+
+        impl From<$name> for String {
+            fn from(id: $name) -> Self {
+                id.0
+            }
+        }
+
+        impl FromStr for $name {
+            type Err = IdError;
+            fn from_str(text: &str) -> Result<Self, IdError> {
+                Self::parse(text)
+            }
+        }
+
+        impl fmt::Display for $name {
+            fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str(&self.0)
+            }
+        }
+
+        impl Borrow<str> for $name {
+            fn borrow(&self) -> &str {
+                &self.0
+            }
+        }
+    };
+}
+
+id!(
+    /// A point of the body that is measured.
+    PointId
+);
+id!(
+    /// A structural member that carries points.
+    MemberId
+);
+id!(
+    /// One round of readings with the car in one condition.
+    StageId
+);
+id!(
+    /// One position of the laser: a level beam and perhaps a plumb beam.
+    SetupId
+);
+id!(
+    /// The coordinate frame of a 3-D device.
+    FrameId
+);
+id!(
+    /// A tape, tram bar, laser or other tool.
+    ToolId
+);
+id!(
+    /// One reading.
+    ReadingId
+);
+id!(
+    /// One book: everything about one car, one shared document.
+    BookId
+);
+id!(
+    /// A person with an account.
+    UserId
+);
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn parses_and_prints() {
+        let id = PointId::parse("tower-L").unwrap();
+        assert_eq!(id.to_string(), "tower-L");
+        assert_eq!(serde_json::to_string(&id).unwrap(), "\"tower-L\"");
+    }
+
+    #[test]
+    fn refuses_what_cannot_be_told_apart() {
+        assert_eq!(PointId::parse(""), Err(IdError::Empty));
+        assert_eq!(PointId::parse("tower L"), Err(IdError::Space));
+        assert_eq!(PointId::parse(&"x".repeat(65)), Err(IdError::TooLong(65)));
+        assert!(serde_json::from_str::<PointId>("\"a\\nb\"").is_err());
+    }
+}

@@ -1,0 +1,423 @@
+//! One car as checked values: points, members, tools, set-ups, stages and readings.
+//!
+//! Lengths in millimetres in the frame of ISO 4130 / SAE J1100 practice: x rearward, y to the
+//! vehicle's right, z up. Both the book and the job file are read into a [`Job`]; the engine
+//! takes nothing else. This module refuses to know how a job is stored or written down.
+
+use indexmap::IndexMap;
+use serde::{Deserialize, Serialize};
+
+use crate::ids::{FrameId, MemberId, PointId, ReadingId, SetupId, StageId, ToolId};
+
+/// Shop's default tolerance in millimetres (common practice: a body is repaired to within 3 mm).
+pub const DEFAULT_TOLERANCE_MM: f64 = 3.0;
+/// Default probability of conformity that a verdict asks for.
+pub const DEFAULT_CONFORMITY: f64 = 0.95;
+/// Default spread of a new body between its sides in millimetres (common practice: one or two).
+pub const DEFAULT_BUILD_SPREAD_MM: f64 = 1.0;
+
+/// Everything that is known about one car, checked: every reference resolves, mirrors are mutual,
+/// numbers are finite and within bounds.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Job {
+    /// The car in the shop.
+    pub card: Card,
+    /// The decision rule.
+    pub settings: Settings,
+    /// Points in the order they were added.
+    pub points: IndexMap<PointId, Point>,
+    /// Members and what carries them.
+    pub members: IndexMap<MemberId, Member>,
+    /// The dimension sheet this job is judged against, if any.
+    pub sheet: Option<Sheet>,
+    /// Tools with their uncertainty.
+    pub tools: IndexMap<ToolId, Tool>,
+    /// Set-ups of the laser.
+    pub setups: IndexMap<SetupId, Setup>,
+    /// Stages in the order of work.
+    pub stages: Vec<Stage>,
+    /// Readings in the order they were taken.
+    pub readings: Vec<Reading>,
+}
+
+impl Default for Job {
+    fn default() -> Self {
+        Self {
+            card: Card::default(),
+            settings: Settings::default(),
+            points: IndexMap::new(),
+            members: IndexMap::new(),
+            sheet: None,
+            tools: IndexMap::new(),
+            setups: IndexMap::new(),
+            stages: Vec::new(),
+            readings: Vec::new(),
+        }
+    }
+}
+
+/// The job's card: what the shop calls this car, and where it was hit.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+pub struct Card {
+    /// The shop's number for the job.
+    pub number: String,
+    /// The vehicle in words.
+    pub vehicle: String,
+    /// Vehicle identification number, if known.
+    pub vin: Option<String>,
+    /// Where and from where the car was hit.
+    pub impact: Option<Impact>,
+}
+
+/// Where the car was hit.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Impact {
+    /// Which part of the car.
+    pub zone: Zone,
+    /// Where the blow came from, seen from above, as an angle in the x-y plane of the car: 0 from
+    /// the rear, 90 from the right, 180 from the front, 270 from the left, degrees.
+    pub direction_deg: f64,
+}
+
+/// Part of the car that was hit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+#[expect(missing_docs, reason = "the names say it")]
+pub enum Zone {
+    Front,
+    FrontLeft,
+    FrontRight,
+    Left,
+    Right,
+    Rear,
+    RearLeft,
+    RearRight,
+    Roof,
+    Underbody,
+}
+
+/// The decision rule, printed with every result.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Settings {
+    /// Half width of the tolerance in millimetres.
+    pub tolerance_mm: f64,
+    /// Probability of conformity that `within` asks for (0.5 to 1).
+    pub conformity: f64,
+    /// Spread of an undamaged body between its sides, millimetres.
+    pub build_spread_mm: f64,
+}
+
+impl Default for Settings {
+    fn default() -> Self {
+        Self {
+            tolerance_mm: DEFAULT_TOLERANCE_MM,
+            conformity: DEFAULT_CONFORMITY,
+            build_spread_mm: DEFAULT_BUILD_SPREAD_MM,
+        }
+    }
+}
+
+/// One point of the body.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Point {
+    /// What the point is, in words.
+    pub label: String,
+    /// Which side of the car.
+    pub side: Side,
+    /// The matching point on the other side.
+    pub mirror: Option<PointId>,
+    /// Rough place [x, y, z] in millimetres.
+    pub place_mm: [f64; 3],
+    /// How well the rough place is known, millimetres per axis; the default is 300.
+    pub place_sigma_mm: Option<f64>,
+    /// May this point define the frame?
+    pub trusted: bool,
+    /// The member that carries it.
+    pub member: Option<MemberId>,
+}
+
+/// Side of the car, as the driver sees it facing forward.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+#[expect(missing_docs, reason = "the names say it")]
+pub enum Side {
+    Left,
+    Right,
+    Centre,
+}
+
+/// A structural member.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+pub struct Member {
+    /// What the member is, in words; empty when the id says it.
+    pub label: String,
+    /// Members that carry this one, nearest first; empty for the passenger cell.
+    pub carried_by: Vec<MemberId>,
+}
+
+/// Targets for one kind of body, one revision.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Sheet {
+    /// Name of the sheet.
+    pub name: String,
+    /// Revision number.
+    pub revision: u32,
+    /// Spread of the targets, millimetres per axis.
+    pub spread_mm: f64,
+    /// Target [x, y, z] per point, millimetres.
+    pub points: IndexMap<PointId, [f64; 3]>,
+}
+
+/// A measuring tool and its uncertainty: σ² = `sigma_mm`² + (`per_m_mm` × length in m)².
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Tool {
+    /// What kind of tool.
+    pub kind: ToolKind,
+    /// What it is called in the shop; empty when the id says it.
+    pub label: String,
+    /// Fixed part of its standard uncertainty, millimetres.
+    pub sigma_mm: f64,
+    /// Part that grows with the length, millimetres per metre.
+    pub per_m_mm: f64,
+}
+
+/// Kind of tool.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+#[expect(missing_docs, reason = "the names say it")]
+pub enum ToolKind {
+    Tape,
+    Scale,
+    TramBar,
+    Laser,
+    Device3d,
+    Other,
+}
+
+/// One position of the laser.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+pub struct Setup {
+    /// What the position is called.
+    pub label: String,
+    /// How the plumb beam runs, if there is one.
+    pub plumb: Option<Plumb>,
+    /// The laser, when its checks should count.
+    pub tool: Option<ToolId>,
+}
+
+/// Direction of the plumb beam.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Plumb {
+    /// Along the car: offsets are to the right or left of it.
+    Lengthwise,
+    /// Across the car: offsets are behind or in front of it.
+    Crosswise,
+}
+
+/// One round of readings with the car in one condition.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Stage {
+    /// Identifier, unique in the job.
+    pub id: StageId,
+    /// What the stage is called.
+    pub label: String,
+    /// What kind of round it is.
+    pub of: StageKind,
+    /// For a pull: is the chain still tight?
+    pub load: Option<Load>,
+}
+
+/// Kind of stage.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum StageKind {
+    /// As the car came in.
+    AsReceived,
+    /// During or after a pull.
+    Pull,
+    /// The last round, for the record.
+    Final,
+}
+
+/// Load during a pull stage.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Load {
+    /// The pull is holding.
+    Under,
+    /// The pull has been let go.
+    Released,
+}
+
+/// One reading as taken. Never edited or removed.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Reading {
+    /// Identifier, unique in the job.
+    pub id: ReadingId,
+    /// The stage it belongs to.
+    pub stage: StageId,
+    /// What was read.
+    pub taken: Taken,
+    /// Its own standard uncertainty in millimetres; wins over the tool's.
+    pub sigma_mm: Option<f64>,
+    /// The tool it was read with.
+    pub tool: Option<ToolId>,
+    /// Where the tape's zero was held (100 for 'read from the 100 mm mark'); subtracted.
+    pub origin_mm: f64,
+    /// Who read it.
+    pub by: String,
+    /// When, RFC 3339 text.
+    pub at: String,
+    /// The text as entered, before conversion.
+    pub entered: String,
+    /// A word of the technician's.
+    pub note: String,
+    /// Left out of the solution by a person, with a reason.
+    pub set_aside: Option<SetAside>,
+    /// The earlier reading that this one corrects.
+    pub replaces: Option<ReadingId>,
+}
+
+/// Why a reading was left out.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct SetAside {
+    /// The reason.
+    pub why: String,
+    /// Who decided.
+    pub by: String,
+}
+
+/// What was read, by kind. `value_mm` is the number as taken; [`Reading::origin_mm`] is not yet
+/// subtracted.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+pub enum Taken {
+    /// Height between the level beam and a point, scale held plumb.
+    Height {
+        /// Set-up whose level beam was used.
+        setup: SetupId,
+        /// The point.
+        point: PointId,
+        /// Is the beam above or below the point?
+        beam: Beam,
+        /// Value, millimetres.
+        value_mm: f64,
+    },
+    /// Level distance from the plumb beam to a point.
+    Offset {
+        /// Set-up whose plumb beam was used.
+        setup: SetupId,
+        /// The point.
+        point: PointId,
+        /// On which side of the beam the point is.
+        side: OffsetSide,
+        /// Value, millimetres.
+        value_mm: f64,
+    },
+    /// Tape hooked at `from`, stretched to `to`: where the plumb beam crosses it.
+    Split {
+        /// Set-up whose plumb beam was used.
+        setup: SetupId,
+        /// Where the tape is hooked.
+        from: PointId,
+        /// Where it is stretched to.
+        to: PointId,
+        /// Value, millimetres.
+        value_mm: f64,
+    },
+    /// Point to point with tape or tram bar; diagonals too.
+    Span {
+        /// One end.
+        from: PointId,
+        /// Other end.
+        to: PointId,
+        /// Value, millimetres.
+        value_mm: f64,
+    },
+    /// Tram bar held parallel to the datum.
+    DatumSpan {
+        /// One end.
+        from: PointId,
+        /// Other end.
+        to: PointId,
+        /// Value, millimetres.
+        value_mm: f64,
+    },
+    /// Coordinates from a 3-D device in its own frame.
+    Fix {
+        /// The device's frame; it stays put within a stage.
+        frame: FrameId,
+        /// The point.
+        point: PointId,
+        /// Coordinates, millimetres.
+        xyz_mm: [f64; 3],
+    },
+}
+
+impl Taken {
+    /// The kind's name in the job file.
+    #[must_use]
+    pub fn kind(&self) -> &'static str {
+        match self {
+            Self::Height { .. } => "height",
+            Self::Offset { .. } => "offset",
+            Self::Split { .. } => "split",
+            Self::Span { .. } => "span",
+            Self::DatumSpan { .. } => "datum_span",
+            Self::Fix { .. } => "fix",
+        }
+    }
+
+    /// The points it touches, one or two.
+    pub fn points(&self) -> impl Iterator<Item = &PointId> {
+        let (first, second) = match self {
+            Self::Height { point, .. } | Self::Offset { point, .. } | Self::Fix { point, .. } => {
+                (point, None)
+            }
+            Self::Split { from, to, .. }
+            | Self::Span { from, to, .. }
+            | Self::DatumSpan { from, to, .. } => (from, Some(to)),
+        };
+        std::iter::once(first).chain(second)
+    }
+}
+
+/// Where the level beam is, seen from the point.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Beam {
+    /// The beam is above the point.
+    Above,
+    /// The beam is below the point.
+    Below,
+}
+
+/// Where the point is, seen from the plumb beam.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum OffsetSide {
+    /// Right of a lengthwise beam.
+    Right,
+    /// Left of a lengthwise beam.
+    Left,
+    /// Behind a crosswise beam.
+    Rear,
+    /// In front of a crosswise beam.
+    Front,
+}
+
+impl Job {
+    /// The readings that count: neither set aside nor replaced by a later one.
+    pub fn counting_readings(&self) -> impl Iterator<Item = &Reading> {
+        let replaced: std::collections::HashSet<&ReadingId> = self
+            .readings
+            .iter()
+            .filter_map(|r| r.replaces.as_ref())
+            .collect();
+        self.readings
+            .iter()
+            .filter(move |r| r.set_aside.is_none() && !replaced.contains(&r.id))
+    }
+}

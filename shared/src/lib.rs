@@ -1,0 +1,13 @@
+//! The measuring mind of Baybook: pure functions over readings and documents.
+//!
+//! No I/O, no clock, no randomness, no async: time, new ids and actors are arguments.
+//! Modules are declared in reading order; each may use the ones above it.
+
+pub mod ids;
+pub mod verdict;
+pub mod job;
+pub mod result;
+pub mod jobfile;
+pub mod solve;
+pub mod book;
+pub mod wire;

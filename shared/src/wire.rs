@@ -1,0 +1,195 @@
+//! HTTP bodies and error codes that server and client share.
+//!
+//! Routes (JSON unless said otherwise). `M` needs an access token of a member, `O` of an owner.
+//!
+//! | route | who | body → answer |
+//! |---|---|---|
+//! | `POST /api/setup` | set-up link | [`SetUpShop`] → [`Session`] |
+//! | `POST /api/session` | anyone | [`SignIn`] → [`Session`] and the refresh cookie |
+//! | `POST /api/session/refresh` | refresh cookie | → [`Session`], cookie rotated |
+//! | `DELETE /api/session` | refresh cookie | signs this device out |
+//! | `GET /api/me` | M | → [`Me`] |
+//! | `POST /api/invitations` | O | [`Invite`] → [`Invitation`] (the link to hand over) |
+//! | `POST /api/invitations/accept` | invitation | [`AcceptInvitation`] → [`Session`] |
+//! | `GET /api/people` | O | → `Vec<`[`Person`]`>` |
+//! | `GET /api/jobs` | M | → `Vec<`[`JobLine`]`>` |
+//! | `POST /api/ticket` | M | [`AskTicket`] → [`Ticket`] for `GET /sync?ticket=…` (WebSocket) |
+//! | `GET /health` | anyone | `ok` |
+
+use serde::{Deserialize, Serialize};
+
+/// Role in a shop.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Role {
+    /// Runs the shop: everything a technician may do, people and settings.
+    Owner,
+    /// Measures and repairs.
+    Technician,
+}
+
+/// First start: makes the shop and its owner.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct SetUpShop {
+    /// Token of the one-time link.
+    pub token: String,
+    /// Name of the shop.
+    pub shop: String,
+    /// Name of the owner.
+    pub name: String,
+    /// E-mail, used to sign in.
+    pub email: String,
+    /// Password, at least 10 characters.
+    pub password: String,
+}
+
+/// Sign-in.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct SignIn {
+    /// E-mail.
+    pub email: String,
+    /// Password.
+    pub password: String,
+}
+
+/// A session: a short-lived access token, and who it is.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+pub struct Session {
+    /// JWT (EdDSA), sent as `Authorization: Bearer …`.
+    pub access_token: String,
+    /// Seconds until it expires.
+    pub expires_in_s: u64,
+    /// Who it is.
+    pub me: Me,
+}
+
+/// The signed-in person.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Me {
+    /// User id.
+    pub user: String,
+    /// Name as shown to people.
+    pub name: String,
+    /// E-mail.
+    pub email: String,
+    /// Role.
+    pub role: Role,
+    /// Shop id.
+    pub shop: String,
+    /// Shop name.
+    pub shop_name: String,
+}
+
+/// Ask for an invitation link.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Invite {
+    /// Role of the new person.
+    pub role: Role,
+}
+
+/// An invitation link, shown once.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+pub struct Invitation {
+    /// Path with the secret in the fragment, to be put behind the server's address.
+    pub link: String,
+    /// RFC 3339.
+    pub expires_at: String,
+}
+
+/// Accept an invitation.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct AcceptInvitation {
+    /// Token of the link.
+    pub token: String,
+    /// Name.
+    pub name: String,
+    /// E-mail.
+    pub email: String,
+    /// Password, at least 10 characters.
+    pub password: String,
+}
+
+/// One person of the shop.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+pub struct Person {
+    /// User id.
+    pub user: String,
+    /// Name.
+    pub name: String,
+    /// E-mail.
+    pub email: String,
+    /// Role.
+    pub role: Role,
+}
+
+/// One job in the shop's list.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct JobLine {
+    /// Document id (bs58check of 16 bytes, as in the automerge-repo protocol).
+    pub book: String,
+    /// Number.
+    pub number: String,
+    /// Vehicle.
+    pub vehicle: String,
+    /// RFC 3339 time of the last accepted change.
+    pub last_activity: String,
+}
+
+/// Ask for a WebSocket ticket, and say which document actors this device writes under.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct AskTicket {
+    /// The device (ULID, made by the client once).
+    pub device: String,
+    /// Actor ids (hex) that this device has changes of; each belongs to one user for ever.
+    pub actors: Vec<String>,
+}
+
+/// A one-use ticket for the WebSocket.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+pub struct Ticket {
+    /// The ticket.
+    pub ticket: String,
+    /// Seconds until it expires.
+    pub expires_in_s: u64,
+}
+
+/// Every error answer: a stable code and the subject; words live in the client.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Refusal {
+    /// What went wrong.
+    pub code: Code,
+    /// What it is about (a field, an id), if anything.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub subject: Option<String>,
+}
+
+/// Stable error codes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Code {
+    /// The body or a field of it is not of the form.
+    BadRequest,
+    /// Not signed in, or the token has expired.
+    SignInNeeded,
+    /// E-mail or password is wrong.
+    WrongCredentials,
+    /// Signed in, but not allowed.
+    NotAllowed,
+    /// No such thing, or not for you.
+    NotFound,
+    /// The link was used, has expired, or never existed.
+    LinkInvalid,
+    /// Something with this name exists.
+    Taken,
+    /// Too many tries; wait.
+    TooMany,
+    /// Larger than allowed.
+    TooLarge,
+    /// The server's own fault; nothing was changed.
+    Internal,
+}
