@@ -4,11 +4,11 @@
 //! at either end or inside. The book uses ULIDs; a job file written by hand may use any name.
 //! This module refuses to know where a new identifier comes from: the edges mint them.
 
-use std::borrow::Borrow;
+use std::borrow::{Borrow, Cow};
 use std::fmt;
 use std::str::FromStr;
 
-use schemars::JsonSchema;
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Deserialize, Serialize};
 
 /// Longest identifier in characters: enough for a ULID, a UUID or a descriptive name.
@@ -45,10 +45,9 @@ fn check(text: &str) -> Result<(), IdError> {
 macro_rules! id {
     ($(#[$doc:meta])* $name:ident) => {
         $(#[$doc])*
-        #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema)]
+        #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
         #[serde(try_from = "String", into = "String")]
-        #[schemars(transparent)]
-        pub struct $name(#[schemars(length(min = 1, max = 64))] String);
+        pub struct $name(String);
 
         impl $name {
             /// Parses an identifier.
@@ -89,6 +88,20 @@ macro_rules! id {
         impl fmt::Display for $name {
             fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
                 f.write_str(&self.0)
+            }
+        }
+
+        impl JsonSchema for $name {
+            fn inline_schema() -> bool {
+                true
+            }
+
+            fn schema_name() -> Cow<'static, str> {
+                stringify!($name).into()
+            }
+
+            fn json_schema(_: &mut SchemaGenerator) -> Schema {
+                json_schema!({ "type": "string", "minLength": 1, "maxLength": MAX_ID_LENGTH })
             }
         }
 

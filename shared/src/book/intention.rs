@@ -5,16 +5,12 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::ids::{MemberId, PointId, ReadingId, SetupId, StageId, ToolId};
+use crate::ids::{MemberId, PointId, ReadingId, SetupId, ToolId};
 use crate::job::{Card, Member, Point, Reading, Settings, Setup, Sheet, Stage, Tool};
 
 /// One intention of one person.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "do", rename_all = "snake_case")]
-#[expect(
-    clippy::large_enum_variant,
-    reason = "intentions are made one at a time by a thumb"
-)]
 #[expect(missing_docs, reason = "fields carry the names and types of `job`")]
 pub enum Intention {
     /// Fill in or correct the card.
