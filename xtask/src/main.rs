@@ -1,3 +1,59 @@
-//! Chores of the project.
+//! Chores of the project: `cargo xtask up`, `test`, `check`, `tidy`, `client`.
+//!
+//! Each chore installs what it needs where it can, and says exactly what to do where it cannot.
+//! This program refuses to know anything of measuring; it only starts other programs.
 
-fn main() {}
+mod bundle;
+mod check;
+mod postgres;
+mod run;
+mod test;
+mod tidy;
+mod tools;
+mod up;
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use anyhow::{Result, bail};
+
+const HELP: &str = "\
+cargo xtask up [--listen ADDRESS:PORT] [--data DIR]
+                       build everything, start on SQLite with the demo car, print the address
+cargo xtask test       check, then all tests: unit, both databases, real Chromium
+cargo xtask check      format, lints, tidy rules, crate boundaries
+cargo xtask tidy       the rules of DEVELOPERS.md that a text search can see
+cargo xtask client [--fast]
+                       the phone's app into client/dist (--fast: larger, quicker to build)";
+
+fn main() -> ExitCode {
+    let arguments: Vec<String> = std::env::args().skip(1).collect();
+    let words: Vec<&str> = arguments.iter().map(String::as_str).collect();
+    let done = match words.as_slice() {
+        ["up", options @ ..] => up::up(options),
+        ["test"] => test::test(),
+        ["check"] => check::check(),
+        ["tidy"] => tidy::tidy(),
+        ["client"] => bundle::bundle(bundle::Build::Small),
+        ["client", "--fast"] => bundle::bundle(bundle::Build::Fast),
+        _ => {
+            println!("{HELP}");
+            return ExitCode::from(2);
+        }
+    };
+    match done {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(error) => {
+            eprintln!("\nxtask: {error:#}");
+            ExitCode::FAILURE
+        }
+    }
+}
+
+/// The workspace's root folder.
+fn root() -> Result<PathBuf> {
+    let Some(root) = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).parent() else {
+        bail!("xtask must live in a folder of the workspace");
+    };
+    Ok(root.to_owned())
+}

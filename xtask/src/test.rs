@@ -1,0 +1,21 @@
+//! `cargo xtask test`: everything that must hold, on this machine, from nothing.
+
+use anyhow::Result;
+
+use crate::bundle::{Build, bundle};
+use crate::check::check;
+use crate::postgres::Postgres;
+use crate::run::{cargo, run};
+use crate::tools::need_browser;
+
+/// Checks, then runs the tests of every crate: unit, both databases, real Chromium.
+pub(crate) fn test() -> Result<()> {
+    let browser = need_browser()?;
+    let postgres = Postgres::start()?;
+    check()?;
+    bundle(Build::Small)?;
+    run(cargo(&["test", "--workspace"])?
+        .env("BAYBOOK_TEST_POSTGRES", &postgres.url)
+        .env("BAYBOOK_TEST_CHROMIUM", &browser.chromium)
+        .env("BAYBOOK_TEST_CHROMEDRIVER", &browser.driver))
+}

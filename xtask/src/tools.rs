@@ -1,0 +1,107 @@
+//! Tools that a chore needs: found, installed where that is possible, else named.
+
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+use anyhow::{Result, bail};
+
+use crate::run::{output, run};
+
+const WASM: &str = "wasm32-unknown-unknown";
+
+/// Makes sure that the compiler can build for the browser.
+pub(crate) fn need_wasm_target() -> Result<()> {
+    let sysroot = output(Command::new("rustc").args(["--print", "sysroot"])).unwrap_or_default();
+    let installed = Path::new(sysroot.trim()).join("lib/rustlib").join(WASM);
+    if installed.is_dir() {
+        return Ok(());
+    }
+    run(Command::new("rustup").args(["target", "add", WASM])).or_else(|error| {
+        bail!("the WASM target is missing ({error:#}). Install it: rustup target add {WASM}")
+    })
+}
+
+/// Chromium and its driver, for the browser tests.
+#[derive(Debug)]
+pub(crate) struct Browser {
+    /// The browser's program.
+    pub(crate) chromium: PathBuf,
+    /// Its WebDriver program.
+    pub(crate) driver: PathBuf,
+}
+
+/// Makes sure that there is a Chromium with its driver.
+pub(crate) fn need_browser() -> Result<Browser> {
+    let find = || {
+        let chromium = ["chromium", "chromium-browser", "google-chrome"]
+            .into_iter()
+            .find_map(on_path)?;
+        Some(Browser {
+            chromium,
+            driver: on_path("chromedriver")?,
+        })
+    };
+    if let Some(browser) = find() {
+        return Ok(browser);
+    }
+    let packages = ["chromium", "chromium-driver"];
+    install(&packages)?;
+    match find() {
+        Some(browser) => Ok(browser),
+        None => bail!(
+            "no Chromium. Install it: apt-get install {}",
+            packages.join(" ")
+        ),
+    }
+}
+
+/// The folder of PostgreSQL's own programs (`initdb`, `pg_ctl`).
+pub(crate) fn need_postgres() -> Result<PathBuf> {
+    let find = || {
+        let mut versions: Vec<PathBuf> = std::fs::read_dir("/usr/lib/postgresql")
+            .into_iter()
+            .flatten()
+            .filter_map(|entry| Some(entry.ok()?.path().join("bin")))
+            .filter(|bin| bin.join("initdb").is_file())
+            .collect();
+        versions.sort();
+        versions
+            .pop()
+            .or_else(|| on_path("initdb").and_then(|path| path.parent().map(Path::to_owned)))
+    };
+    if let Some(bin) = find() {
+        return Ok(bin);
+    }
+    install(&["postgresql"])?;
+    match find() {
+        Some(bin) => Ok(bin),
+        None => bail!("no PostgreSQL server. Install it: apt-get install postgresql"),
+    }
+}
+
+/// Is this process allowed to do everything?
+pub(crate) fn is_root() -> bool {
+    output(Command::new("id").arg("-u")).is_some_and(|id| id.trim() == "0")
+}
+
+fn install(packages: &[&str]) -> Result<()> {
+    let command = format!("apt-get install {}", packages.join(" "));
+    if on_path("apt-get").is_none() || !is_root() {
+        bail!(
+            "missing here: {}. On Debian or Ubuntu: sudo {command}",
+            packages.join(", ")
+        );
+    }
+    eprintln!("installing {} …", packages.join(", "));
+    run(Command::new("apt-get").args(["update", "-qq"]))?;
+    run(Command::new("apt-get")
+        .args(["install", "-y", "-qq", "--no-install-recommends"])
+        .args(packages)
+        .env("DEBIAN_FRONTEND", "noninteractive"))
+}
+
+fn on_path(program: &str) -> Option<PathBuf> {
+    std::env::split_paths(&std::env::var_os("PATH")?)
+        .map(|folder| folder.join(program))
+        .find(|path| path.is_file())
+}
