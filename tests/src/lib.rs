@@ -1,1 +1,4 @@
 //! Helpers that the black-box tests share.
+
+pub mod line;
+pub mod phone;
