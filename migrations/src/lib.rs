@@ -1,1 +1,39 @@
-//! Database schema, one change per file, both engines.
+//! Database schema, one change per file, SQLite and PostgreSQL alike.
+//!
+//! Times are milliseconds since 1970 (UTC) in `…_at_ms`; ids are text; secrets are stored only as
+//! SHA-256. Every table that belongs to a shop carries `shop_id` first in its primary key, so that
+//! the schema can be distributed by shop. A merged file is never edited: a change is a new file.
+
+mod helpers;
+mod m0001_shop;
+mod m0002_user;
+mod m0003_device;
+mod m0004_invitation;
+mod m0005_refresh_token;
+mod m0006_doc;
+mod m0007_quarantine;
+mod m0008_audit_event;
+mod m0009_job_line;
+
+use sea_orm_migration::prelude::*;
+
+/// All changes in order.
+#[derive(Debug)]
+pub struct Migrator;
+
+#[async_trait::async_trait]
+impl MigratorTrait for Migrator {
+    fn migrations() -> Vec<Box<dyn MigrationTrait>> {
+        vec![
+            Box::new(m0001_shop::Migration),
+            Box::new(m0002_user::Migration),
+            Box::new(m0003_device::Migration),
+            Box::new(m0004_invitation::Migration),
+            Box::new(m0005_refresh_token::Migration),
+            Box::new(m0006_doc::Migration),
+            Box::new(m0007_quarantine::Migration),
+            Box::new(m0008_audit_event::Migration),
+            Box::new(m0009_job_line::Migration),
+        ]
+    }
+}
