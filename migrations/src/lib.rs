@@ -15,6 +15,7 @@ mod m0007_quarantine;
 mod m0008_audit_event;
 mod m0009_job_line;
 
+pub use sea_orm_migration::MigratorTrait;
 use sea_orm_migration::prelude::*;
 
 /// All changes in order.

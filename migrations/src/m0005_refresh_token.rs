@@ -17,6 +17,8 @@ impl MigrationTrait for Migration {
                     .col(text("shop_id"))
                     .col(text("token_id"))
                     .col(text("family"))
+                    // 1 for the sign-in, one more at each rotation.
+                    .col(big_integer("generation"))
                     .col(text("user_id"))
                     .col(binary("token_hash"))
                     .col(big_integer("issued_at_ms"))

@@ -1,0 +1,86 @@
+//! The only reader of the wall clock, and the only mint of identifiers and secrets.
+//!
+//! Times are milliseconds since 1970 (UTC). Tests give their own clock.
+
+use std::fmt;
+use std::sync::Arc;
+use std::time::{Duration, SystemTime, UNIX_EPOCH};
+
+use time::OffsetDateTime;
+use time::format_description::well_known::Rfc3339;
+use ulid::Ulid;
+
+/// Where the time comes from.
+#[derive(Clone)]
+pub struct Clock(Arc<dyn Fn() -> i64 + Send + Sync>);
+
+impl Clock {
+    /// The clock of this machine.
+    #[must_use]
+    #[expect(
+        clippy::disallowed_methods,
+        reason = "this is the server's one reading of the clock"
+    )]
+    pub fn system() -> Self {
+        Self::new(|| {
+            SystemTime::now()
+                .duration_since(UNIX_EPOCH)
+                .unwrap_or(Duration::ZERO)
+                .as_millis()
+                .try_into()
+                .unwrap_or(i64::MAX)
+        })
+    }
+
+    /// A clock of one's own.
+    #[must_use]
+    pub fn new(now_ms: impl Fn() -> i64 + Send + Sync + 'static) -> Self {
+        Self(Arc::new(now_ms))
+    }
+
+    /// Milliseconds since 1970.
+    #[must_use]
+    pub fn now_ms(&self) -> i64 {
+        (self.0)()
+    }
+
+    /// A fresh identifier that sorts by time.
+    #[must_use]
+    pub fn mint(&self) -> String {
+        let at_ms = self.now_ms().try_into().unwrap_or(0);
+        Ulid::from_parts(at_ms, rand::random()).to_string()
+    }
+}
+
+impl fmt::Debug for Clock {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "Clock({})", self.now_ms())
+    }
+}
+
+/// RFC 3339 text of a time; times outside the years 0 to 9999 are written as 1970.
+#[must_use]
+pub fn rfc3339(at_ms: i64) -> String {
+    OffsetDateTime::from_unix_timestamp_nanos(i128::from(at_ms) * 1_000_000)
+        .ok()
+        .and_then(|at| at.format(&Rfc3339).ok())
+        .unwrap_or_else(|| "1970-01-01T00:00:00Z".to_owned())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The example of RFC 3339, section 5.8: 1985-04-12T23:20:50.52Z.
+    #[test]
+    fn writes_the_time_of_rfc_3339() {
+        assert_eq!(rfc3339(482_196_050_520), "1985-04-12T23:20:50.52Z");
+    }
+
+    #[test]
+    fn mints_ids_in_order_of_time() {
+        let early = Clock::new(|| 1_000).mint();
+        let late = Clock::new(|| 2_000).mint();
+        assert!(early < late);
+    }
+}

@@ -1,0 +1,155 @@
+//! What a request is answered when it cannot be done: a stable code and the subject.
+//!
+//! The server's own faults are logged once, here, and reveal nothing.
+
+use std::fmt;
+
+use actix_web::http::StatusCode;
+use actix_web::{HttpResponse, ResponseError};
+use shared::wire::{Code, Refusal};
+
+use crate::store::StoreError;
+
+/// A request that failed.
+#[derive(Debug)]
+pub enum Failure {
+    /// The request's fault.
+    Refused {
+        /// Stable code.
+        code: Code,
+        /// What it is about.
+        subject: Option<String>,
+    },
+    /// The server's fault.
+    Internal(anyhow::Error),
+}
+
+impl Failure {
+    fn refused(code: Code, subject: impl Into<Option<&'static str>>) -> Self {
+        Self::Refused {
+            code,
+            subject: subject.into().map(str::to_owned),
+        }
+    }
+
+    /// A field of the body is not of the form.
+    #[must_use]
+    pub fn bad_request(subject: impl Into<String>) -> Self {
+        Self::Refused {
+            code: Code::BadRequest,
+            subject: Some(subject.into()),
+        }
+    }
+
+    /// No token, or not a good one.
+    #[must_use]
+    pub fn sign_in_needed() -> Self {
+        Self::refused(Code::SignInNeeded, None)
+    }
+
+    /// E-mail or password is wrong; never says which.
+    #[must_use]
+    pub fn wrong_credentials() -> Self {
+        Self::refused(Code::WrongCredentials, None)
+    }
+
+    /// Signed in, but not allowed.
+    #[must_use]
+    pub fn not_allowed(subject: &'static str) -> Self {
+        Self::refused(Code::NotAllowed, subject)
+    }
+
+    /// No such route or thing.
+    #[must_use]
+    pub fn not_found() -> Self {
+        Self::refused(Code::NotFound, None)
+    }
+
+    /// A one-time link that is not good any more.
+    #[must_use]
+    pub fn link_invalid() -> Self {
+        Self::refused(Code::LinkInvalid, None)
+    }
+
+    /// Something with this name exists.
+    #[must_use]
+    pub fn taken(subject: impl Into<String>) -> Self {
+        Self::Refused {
+            code: Code::Taken,
+            subject: Some(subject.into()),
+        }
+    }
+
+    /// Too many tries.
+    #[must_use]
+    pub fn too_many() -> Self {
+        Self::refused(Code::TooMany, None)
+    }
+
+    /// The body is too large.
+    #[must_use]
+    pub fn too_large() -> Self {
+        Self::refused(Code::TooLarge, "body")
+    }
+}
+
+impl From<anyhow::Error> for Failure {
+    fn from(error: anyhow::Error) -> Self {
+        Self::Internal(error)
+    }
+}
+
+impl From<StoreError> for Failure {
+    fn from(error: StoreError) -> Self {
+        match error {
+            StoreError::Taken(subject) => Self::taken(subject),
+            StoreError::LinkInvalid => Self::link_invalid(),
+            StoreError::Database(_) | StoreError::Corrupt(_) => Self::Internal(error.into()),
+        }
+    }
+}
+
+impl fmt::Display for Failure {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Refused { code, subject } => write!(f, "refused: {code:?} {subject:?}"),
+            Self::Internal(_) => f.write_str("internal error"),
+        }
+    }
+}
+
+impl ResponseError for Failure {
+    fn status_code(&self) -> StatusCode {
+        let Self::Refused { code, .. } = self else {
+            return StatusCode::INTERNAL_SERVER_ERROR;
+        };
+        match code {
+            Code::BadRequest => StatusCode::BAD_REQUEST,
+            Code::SignInNeeded | Code::WrongCredentials => StatusCode::UNAUTHORIZED,
+            Code::NotAllowed => StatusCode::FORBIDDEN,
+            Code::NotFound => StatusCode::NOT_FOUND,
+            Code::LinkInvalid => StatusCode::GONE,
+            Code::Taken => StatusCode::CONFLICT,
+            Code::TooMany => StatusCode::TOO_MANY_REQUESTS,
+            Code::TooLarge => StatusCode::PAYLOAD_TOO_LARGE,
+            Code::Internal => StatusCode::INTERNAL_SERVER_ERROR,
+        }
+    }
+
+    fn error_response(&self) -> HttpResponse {
+        let refusal = match self {
+            Self::Refused { code, subject } => Refusal {
+                code: *code,
+                subject: subject.clone(),
+            },
+            Self::Internal(error) => {
+                tracing::error!(error = format!("{error:#}"), "a request failed");
+                Refusal {
+                    code: Code::Internal,
+                    subject: None,
+                }
+            }
+        };
+        HttpResponse::build(self.status_code()).json(refusal)
+    }
+}

@@ -1,0 +1,10 @@
+//! HTTP in, HTTP out: one family of routes per file. Handlers never see tables.
+
+pub mod form;
+pub mod health;
+pub mod app_files;
+pub mod setup;
+pub mod session;
+pub mod people;
+pub mod jobs;
+pub mod ticket;

@@ -1,0 +1,133 @@
+//! Checks of what people fill in, and the address they come from.
+
+use actix_web::HttpRequest;
+
+use crate::App;
+use crate::auth::password::{MAX_PASSWORD_BYTES, MIN_PASSWORD_LENGTH};
+use crate::error::Failure;
+use crate::store::NewUser;
+
+const MAX_NAME_LENGTH: usize = 200;
+/// RFC 5321, section 4.5.3.1.3: a path has at most 256 octets, its brackets included.
+const MAX_EMAIL_BYTES: usize = 254;
+
+/// A name without white space around it.
+///
+/// # Errors
+/// Names the field when it is empty, too long, or has control characters.
+pub fn name(field: &'static str, text: &str) -> Result<String, Failure> {
+    let text = text.trim();
+    let length = text.chars().count();
+    if length == 0 || length > MAX_NAME_LENGTH || text.chars().any(char::is_control) {
+        return Err(Failure::bad_request(field));
+    }
+    Ok(text.to_owned())
+}
+
+/// An e-mail in lower case. Only its form is checked: something, one `@`, something.
+///
+/// # Errors
+/// Names the field when it is not of the form.
+pub fn email(text: &str) -> Result<String, Failure> {
+    let text = text.trim().to_lowercase();
+    let of_the_form = text.split_once('@').is_some_and(|(local, domain)| {
+        !local.is_empty() && !domain.is_empty() && !domain.contains('@')
+    });
+    if !of_the_form
+        || text.len() > MAX_EMAIL_BYTES
+        || text.chars().any(|c| c.is_whitespace() || c.is_control())
+    {
+        return Err(Failure::bad_request("email"));
+    }
+    Ok(text)
+}
+
+/// A password long enough to be one.
+///
+/// # Errors
+/// Names the field when it is too short or too long.
+pub fn password(text: &str) -> Result<(), Failure> {
+    if text.chars().count() < MIN_PASSWORD_LENGTH || text.len() > MAX_PASSWORD_BYTES {
+        return Err(Failure::bad_request("password"));
+    }
+    Ok(())
+}
+
+/// A checked person with a hashed password, ready to be kept.
+///
+/// # Errors
+/// Names the first field that is not of the form.
+pub async fn new_user(
+    app: &App,
+    name_text: &str,
+    email_text: &str,
+    password_text: String,
+) -> Result<NewUser, Failure> {
+    let name = name("name", name_text)?;
+    let email = email(email_text)?;
+    password(&password_text)?;
+    Ok(NewUser {
+        user_id: app.config.clock.mint(),
+        name,
+        email,
+        password_hash: app.passwords.hash(password_text).await?,
+    })
+}
+
+/// The address that rate limits count: the peer's, or behind our own proxy the one it saw.
+#[must_use]
+pub fn address(app: &App, request: &HttpRequest) -> String {
+    let forwarded = request
+        .headers()
+        .get_all("X-Forwarded-For")
+        .last()
+        .filter(|_| app.config.behind_tls())
+        .and_then(|value| value.to_str().ok())
+        .and_then(|value| value.rsplit(',').next())
+        .map(|value| value.trim().to_owned());
+    forwarded.unwrap_or_else(|| {
+        request
+            .peer_addr()
+            .map(|peer| peer.ip().to_string())
+            .unwrap_or_default()
+    })
+}
+
+/// Takes one try of this address.
+///
+/// # Errors
+/// When it has none left.
+pub fn take_try(app: &App, request: &HttpRequest) -> Result<(), Failure> {
+    let address = address(app, request);
+    if app
+        .tries_by_address
+        .take(&address, app.config.clock.now_ms())
+    {
+        Ok(())
+    } else {
+        Err(Failure::too_many())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn takes_what_people_write() {
+        assert_eq!(email(" Ana@Shop.Example ").unwrap(), "ana@shop.example");
+        assert_eq!(name("name", " Ana Lind ").unwrap(), "Ana Lind");
+        assert!(password("1234567890").is_ok());
+    }
+
+    #[test]
+    fn refuses_what_is_not_of_the_form() {
+        for text in ["", "@", "a@", "@b", "a@b@c", "a b@c", "a@b\n"] {
+            assert!(text.ends_with('\n') || email(text).is_err(), "{text:?}");
+        }
+        assert!(name("name", " \t ").is_err());
+        assert!(name("name", "a\u{7}b").is_err());
+        assert!(password("123456789").is_err());
+        assert!(password(&"x".repeat(1025)).is_err());
+    }
+}

@@ -1,0 +1,374 @@
+//! Books: changes as they were accepted (the record), and snapshots (a cache of 'up to seq').
+//!
+//! A batch of changes is kept in one transaction with who sent it, the audit entry, the row of
+//! the job list and the document's sequence. The sequence is advanced only from the value that
+//! the writer has seen; so two servers on one database can never both be right about a document.
+
+use sea_orm::sea_query::{Expr, OnConflict};
+use sea_orm::{
+    ActiveValue::Set, ColumnTrait, DatabaseTransaction, EntityTrait, ExprTrait, QueryFilter,
+    QueryOrder,
+};
+use shared::wire::JobLine;
+
+use super::entity::{doc, doc_change, doc_snapshot, job_line, quarantine};
+use super::{Event, Store, StoreError, audit};
+use crate::clock::rfc3339;
+
+/// Rows per statement: both engines limit the values of one statement.
+const ROWS_PER_INSERT: usize = 500;
+
+/// Which document.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub struct DocKey {
+    /// Shop id.
+    pub shop: String,
+    /// Document id as the protocol writes it.
+    pub doc: String,
+}
+
+/// Who sent something.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Sender {
+    /// User id.
+    pub user: String,
+    /// Device id.
+    pub device: String,
+}
+
+/// One accepted change.
+#[derive(Debug, Clone)]
+pub struct NewChange {
+    /// Its SHA-256.
+    pub hash: Vec<u8>,
+    /// Actor in hexadecimal.
+    pub actor: String,
+    /// Number of the change among its actor's.
+    pub actor_seq: i64,
+    /// The change as it travels.
+    pub bytes: Vec<u8>,
+}
+
+/// What the job list shows of a document.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Projection {
+    /// The shop's number for the job.
+    pub number: String,
+    /// The vehicle in words.
+    pub vehicle: String,
+}
+
+/// A batch of accepted changes.
+#[derive(Debug, Clone)]
+pub struct Batch {
+    /// Which document.
+    pub key: DocKey,
+    /// Who sent it.
+    pub sender: Sender,
+    /// The document's sequence before it.
+    pub after_seq: i64,
+    /// The changes in an order that can be applied.
+    pub changes: Vec<NewChange>,
+    /// What the job list shows afterwards.
+    pub projection: Projection,
+}
+
+/// What became of a batch.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Kept {
+    /// It is on disk; this is the document's sequence now.
+    UpTo(i64),
+    /// Another server has moved the document on; load it again.
+    MovedOn,
+}
+
+/// A document as stored.
+#[derive(Debug, Clone, Default)]
+pub struct Stored {
+    /// Its sequence.
+    pub seq: i64,
+    /// The sequence of its snapshot, 0 without one.
+    pub snapshot_seq: i64,
+    /// Snapshot and later changes, one after the other: one call loads them.
+    pub chunks: Vec<u8>,
+}
+
+/// Something that was refused.
+#[derive(Debug, Clone)]
+pub struct Refused {
+    /// Fresh id.
+    pub id: String,
+    /// Which document.
+    pub key: DocKey,
+    /// Who sent it.
+    pub sender: Sender,
+    /// Why.
+    pub reason: String,
+    /// What was sent.
+    pub bytes: Vec<u8>,
+}
+
+impl DocKey {
+    fn parts(&self) -> (String, String) {
+        (self.shop.clone(), self.doc.clone())
+    }
+}
+
+/// Makes the document's row, if there is none yet.
+async fn ensure_doc(
+    transaction: &DatabaseTransaction,
+    batch: &Batch,
+    now_ms: i64,
+) -> Result<(), StoreError> {
+    let row = doc::ActiveModel {
+        shop_id: Set(batch.key.shop.clone()),
+        doc_id: Set(batch.key.doc.clone()),
+        seq: Set(0),
+        created_by: Set(batch.sender.user.clone()),
+        created_at_ms: Set(now_ms),
+    };
+    doc::Entity::insert(row)
+        .on_conflict(
+            OnConflict::columns([doc::Column::ShopId, doc::Column::DocId])
+                .do_nothing()
+                .to_owned(),
+        )
+        .exec_without_returning(transaction)
+        .await?;
+    Ok(())
+}
+
+/// Rows of a batch, numbered from the sequence before it.
+fn rows(batch: &Batch, now_ms: i64) -> Vec<doc_change::ActiveModel> {
+    batch
+        .changes
+        .iter()
+        .zip(batch.after_seq + 1..)
+        .map(|(change, seq)| doc_change::ActiveModel {
+            shop_id: Set(batch.key.shop.clone()),
+            doc_id: Set(batch.key.doc.clone()),
+            seq: Set(seq),
+            hash: Set(change.hash.clone()),
+            actor: Set(change.actor.clone()),
+            actor_seq: Set(change.actor_seq),
+            user_id: Set(batch.sender.user.clone()),
+            device_id: Set(batch.sender.device.clone()),
+            received_at_ms: Set(now_ms),
+            bytes: Set(change.bytes.clone()),
+        })
+        .collect()
+}
+
+async fn project(
+    transaction: &DatabaseTransaction,
+    key: &DocKey,
+    projection: &Projection,
+    now_ms: i64,
+) -> Result<(), StoreError> {
+    let row = job_line::ActiveModel {
+        shop_id: Set(key.shop.clone()),
+        doc_id: Set(key.doc.clone()),
+        number: Set(projection.number.clone()),
+        vehicle: Set(projection.vehicle.clone()),
+        last_activity_at_ms: Set(now_ms),
+    };
+    job_line::Entity::insert(row)
+        .on_conflict(
+            OnConflict::columns([job_line::Column::ShopId, job_line::Column::DocId])
+                .update_columns([
+                    job_line::Column::Number,
+                    job_line::Column::Vehicle,
+                    job_line::Column::LastActivityAtMs,
+                ])
+                .to_owned(),
+        )
+        .exec_without_returning(transaction)
+        .await?;
+    Ok(())
+}
+
+impl Store {
+    /// A document as stored, if this shop has it.
+    ///
+    /// # Errors
+    /// When the database fails.
+    pub async fn load_doc(&self, key: &DocKey) -> Result<Option<Stored>, StoreError> {
+        let snapshot = doc_snapshot::Entity::find_by_id(key.parts())
+            .one(&self.read)
+            .await?;
+        let mut stored = snapshot.map_or_else(Stored::default, |snapshot| Stored {
+            seq: snapshot.seq,
+            snapshot_seq: snapshot.seq,
+            chunks: snapshot.bytes,
+        });
+        let changes = doc_change::Entity::find()
+            .filter(doc_change::Column::ShopId.eq(&key.shop))
+            .filter(doc_change::Column::DocId.eq(&key.doc))
+            .filter(doc_change::Column::Seq.gt(stored.seq))
+            .order_by_asc(doc_change::Column::Seq)
+            .all(&self.read)
+            .await?;
+        for change in changes {
+            stored.seq = change.seq;
+            stored.chunks.extend(change.bytes);
+        }
+        Ok((stored.seq > 0).then_some(stored))
+    }
+
+    /// The record alone, without any snapshot.
+    ///
+    /// # Errors
+    /// When the database fails.
+    pub async fn load_record(&self, key: &DocKey) -> Result<Stored, StoreError> {
+        let changes = doc_change::Entity::find()
+            .filter(doc_change::Column::ShopId.eq(&key.shop))
+            .filter(doc_change::Column::DocId.eq(&key.doc))
+            .order_by_asc(doc_change::Column::Seq)
+            .all(&self.read)
+            .await?;
+        let mut stored = Stored::default();
+        for change in changes {
+            stored.seq = change.seq;
+            stored.chunks.extend(change.bytes);
+        }
+        Ok(stored)
+    }
+
+    /// Keeps a batch of accepted changes. When this returns [`Kept::UpTo`], it is on disk.
+    ///
+    /// # Errors
+    /// When the database fails; nothing is kept then.
+    pub async fn keep_changes(&self, batch: &Batch, now_ms: i64) -> Result<Kept, StoreError> {
+        let count = i64::try_from(batch.changes.len())
+            .map_err(|_| StoreError::Corrupt("number of changes"))?;
+        let transaction = self.begin().await?;
+        ensure_doc(&transaction, batch, now_ms).await?;
+        // Takes the row's lock until the end, so that sequences have no gaps and no doubles.
+        let moved = doc::Entity::update_many()
+            .col_expr(doc::Column::Seq, Expr::col(doc::Column::Seq).add(count))
+            .filter(doc::Column::ShopId.eq(&batch.key.shop))
+            .filter(doc::Column::DocId.eq(&batch.key.doc))
+            .filter(doc::Column::Seq.eq(batch.after_seq))
+            .exec(&transaction)
+            .await?;
+        if moved.rows_affected != 1 {
+            return Ok(Kept::MovedOn);
+        }
+        let rows = rows(batch, now_ms);
+        for some in rows.chunks(ROWS_PER_INSERT) {
+            doc_change::Entity::insert_many(some.iter().cloned())
+                .exec_without_returning(&transaction)
+                .await?;
+        }
+        project(&transaction, &batch.key, &batch.projection, now_ms).await?;
+        let event = Event {
+            kind: "changes-accepted",
+            user: Some(batch.sender.user.clone()),
+            device: Some(batch.sender.device.clone()),
+            doc: Some(batch.key.doc.clone()),
+            detail: serde_json::json!({ "after_seq": batch.after_seq, "count": count }),
+        };
+        audit::append(&transaction, &batch.key.shop, event, now_ms).await?;
+        transaction.commit().await?;
+        Ok(Kept::UpTo(batch.after_seq + count))
+    }
+
+    /// Keeps a verified snapshot, unless a newer one is there.
+    ///
+    /// # Errors
+    /// When the database fails.
+    pub async fn keep_snapshot(
+        &self,
+        key: &DocKey,
+        seq: i64,
+        bytes: Vec<u8>,
+        now_ms: i64,
+    ) -> Result<(), StoreError> {
+        let transaction = self.begin().await?;
+        doc_snapshot::Entity::delete_many()
+            .filter(doc_snapshot::Column::ShopId.eq(&key.shop))
+            .filter(doc_snapshot::Column::DocId.eq(&key.doc))
+            .filter(doc_snapshot::Column::Seq.lt(seq))
+            .exec(&transaction)
+            .await?;
+        let row = doc_snapshot::ActiveModel {
+            shop_id: Set(key.shop.clone()),
+            doc_id: Set(key.doc.clone()),
+            seq: Set(seq),
+            made_at_ms: Set(now_ms),
+            bytes: Set(bytes),
+        };
+        doc_snapshot::Entity::insert(row)
+            .on_conflict(
+                OnConflict::columns([doc_snapshot::Column::ShopId, doc_snapshot::Column::DocId])
+                    .do_nothing()
+                    .to_owned(),
+            )
+            .exec_without_returning(&transaction)
+            .await?;
+        transaction.commit().await?;
+        Ok(())
+    }
+
+    /// Forgets a snapshot that turned out to be broken; the record is untouched.
+    ///
+    /// # Errors
+    /// When the database fails.
+    pub async fn drop_snapshot(&self, key: &DocKey) -> Result<(), StoreError> {
+        doc_snapshot::Entity::delete_by_id(key.parts())
+            .exec(&self.write)
+            .await?;
+        Ok(())
+    }
+
+    /// Keeps something that was refused, with the reason.
+    ///
+    /// # Errors
+    /// When the database fails.
+    pub async fn quarantine(&self, refused: Refused, now_ms: i64) -> Result<(), StoreError> {
+        let transaction = self.begin().await?;
+        let event = Event {
+            kind: "changes-refused",
+            user: Some(refused.sender.user.clone()),
+            device: Some(refused.sender.device.clone()),
+            doc: Some(refused.key.doc.clone()),
+            detail: serde_json::json!({ "quarantine": refused.id, "reason": refused.reason }),
+        };
+        quarantine::Entity::insert(quarantine::ActiveModel {
+            shop_id: Set(refused.key.shop.clone()),
+            quarantine_id: Set(refused.id),
+            doc_id: Set(refused.key.doc),
+            user_id: Set(refused.sender.user),
+            device_id: Set(refused.sender.device),
+            reason: Set(refused.reason),
+            received_at_ms: Set(now_ms),
+            bytes: Set(refused.bytes),
+        })
+        .exec_without_returning(&transaction)
+        .await?;
+        audit::append(&transaction, &refused.key.shop, event, now_ms).await?;
+        transaction.commit().await?;
+        Ok(())
+    }
+
+    /// The jobs of a shop, the one with the latest activity first.
+    ///
+    /// # Errors
+    /// When the database fails.
+    pub async fn job_lines(&self, shop: &str) -> Result<Vec<JobLine>, StoreError> {
+        Ok(job_line::Entity::find()
+            .filter(job_line::Column::ShopId.eq(shop))
+            .order_by_desc(job_line::Column::LastActivityAtMs)
+            .order_by_asc(job_line::Column::DocId)
+            .all(&self.read)
+            .await?
+            .into_iter()
+            .map(|row| JobLine {
+                book: row.doc_id,
+                number: row.number,
+                vehicle: row.vehicle,
+                last_activity: rfc3339(row.last_activity_at_ms),
+            })
+            .collect())
+    }
+}

@@ -1,0 +1,18 @@
+//! The link that sets the first shop up.
+
+use sea_orm::entity::prelude::*;
+
+#[derive(Clone, Debug, PartialEq, Eq, DeriveEntityModel)]
+#[sea_orm(table_name = "set_up_link")]
+pub(crate) struct Model {
+    #[sea_orm(primary_key, auto_increment = false)]
+    pub shop_id: String,
+    pub token_hash: Vec<u8>,
+    pub created_at_ms: i64,
+    pub used_at_ms: Option<i64>,
+}
+
+#[derive(Copy, Clone, Debug, EnumIter, DeriveRelation)]
+pub(crate) enum Relation {}
+
+impl ActiveModelBehavior for ActiveModel {}

@@ -1,0 +1,211 @@
+//! Refresh tokens: each sign-in is a family; each use replaces the token.
+//!
+//! A phone may lose the answer that carried its new token. So the last rotation may be repeated
+//! as long as its successor was never presented; the successor is then void. Presenting anything
+//! older or void revokes the whole family: a thief and the owner can never both go on.
+
+use sea_orm::sea_query::Expr;
+use sea_orm::{
+    ActiveValue::Set, ColumnTrait, DatabaseTransaction, EntityTrait, PaginatorTrait, QueryFilter,
+    QueryOrder, QuerySelect,
+};
+
+use super::entity::refresh_token::{self, Column, Entity};
+use super::{Event, Store, StoreError, audit};
+
+/// A token to be issued.
+#[derive(Debug, Clone)]
+pub struct Issue {
+    /// Fresh id.
+    pub token_id: String,
+    /// SHA-256 of the secret.
+    pub token_hash: Vec<u8>,
+    /// Now.
+    pub now_ms: i64,
+    /// When it expires.
+    pub expires_at_ms: i64,
+}
+
+/// What became of a presented refresh token.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Refreshed {
+    /// It was good; the new one is issued.
+    Rotated {
+        /// Shop id.
+        shop: String,
+        /// User id.
+        user: String,
+    },
+    /// Unknown or expired.
+    Unknown,
+    /// Used before: the family is revoked.
+    Reused,
+}
+
+async fn insert(
+    transaction: &DatabaseTransaction,
+    shop: &str,
+    user: &str,
+    family: (&str, i64),
+    issue: Issue,
+) -> Result<(), StoreError> {
+    Entity::insert(refresh_token::ActiveModel {
+        shop_id: Set(shop.to_owned()),
+        token_id: Set(issue.token_id),
+        family: Set(family.0.to_owned()),
+        generation: Set(family.1),
+        user_id: Set(user.to_owned()),
+        token_hash: Set(issue.token_hash),
+        issued_at_ms: Set(issue.now_ms),
+        expires_at_ms: Set(issue.expires_at_ms),
+        used_at_ms: Set(None),
+        revoked_at_ms: Set(None),
+    })
+    .exec_without_returning(transaction)
+    .await?;
+    Ok(())
+}
+
+/// Voids the tokens of a family that are still good.
+async fn revoke(
+    transaction: &DatabaseTransaction,
+    token: &refresh_token::Model,
+    now_ms: i64,
+) -> Result<(), StoreError> {
+    Entity::update_many()
+        .col_expr(Column::RevokedAtMs, Expr::value(now_ms))
+        .filter(Column::ShopId.eq(&token.shop_id))
+        .filter(Column::Family.eq(&token.family))
+        .filter(Column::RevokedAtMs.is_null())
+        .exec(transaction)
+        .await?;
+    Ok(())
+}
+
+async fn find(
+    transaction: &DatabaseTransaction,
+    token_hash: &[u8],
+) -> Result<Option<refresh_token::Model>, StoreError> {
+    Ok(Entity::find()
+        .filter(Column::TokenHash.eq(token_hash))
+        .lock_exclusive()
+        .one(transaction)
+        .await?)
+}
+
+/// Has no later token of the family been presented?
+async fn is_last_rotation(
+    transaction: &DatabaseTransaction,
+    token: &refresh_token::Model,
+) -> Result<bool, StoreError> {
+    let later_used = Entity::find()
+        .filter(Column::ShopId.eq(&token.shop_id))
+        .filter(Column::Family.eq(&token.family))
+        .filter(Column::Generation.gt(token.generation))
+        .filter(Column::UsedAtMs.is_not_null())
+        .count(transaction)
+        .await?;
+    Ok(later_used == 0)
+}
+
+impl Store {
+    /// Begins a family at a sign-in.
+    ///
+    /// # Errors
+    /// When the database fails.
+    pub async fn begin_session(
+        &self,
+        shop: &str,
+        user: &str,
+        family: &str,
+        issue: Issue,
+    ) -> Result<(), StoreError> {
+        let now_ms = issue.now_ms;
+        let transaction = self.begin().await?;
+        Entity::delete_many()
+            .filter(Column::ShopId.eq(shop))
+            .filter(Column::UserId.eq(user))
+            .filter(Column::ExpiresAtMs.lte(now_ms))
+            .exec(&transaction)
+            .await?;
+        insert(&transaction, shop, user, (family, 1), issue).await?;
+        let event = Event {
+            kind: "signed-in",
+            user: Some(user.to_owned()),
+            ..Event::default()
+        };
+        audit::append(&transaction, shop, event, now_ms).await?;
+        transaction.commit().await?;
+        Ok(())
+    }
+
+    /// Replaces a presented token by a new one, or finds out that it was used before.
+    ///
+    /// # Errors
+    /// When the database fails.
+    pub async fn refresh(&self, token_hash: &[u8], issue: Issue) -> Result<Refreshed, StoreError> {
+        let now_ms = issue.now_ms;
+        let transaction = self.begin().await?;
+        let Some(token) = find(&transaction, token_hash).await? else {
+            return Ok(Refreshed::Unknown);
+        };
+        if token.expires_at_ms <= now_ms {
+            return Ok(Refreshed::Unknown);
+        }
+        let good = token.revoked_at_ms.is_none()
+            && (token.used_at_ms.is_none() || is_last_rotation(&transaction, &token).await?);
+        if !good {
+            revoke(&transaction, &token, now_ms).await?;
+            let event = Event {
+                kind: "refresh-token-reused",
+                user: Some(token.user_id.clone()),
+                ..Event::default()
+            };
+            audit::append(&transaction, &token.shop_id, event, now_ms).await?;
+            transaction.commit().await?;
+            return Ok(Refreshed::Reused);
+        }
+        // The successor whose answer was lost is void from now on; presenting it is a reuse.
+        Entity::update_many()
+            .col_expr(Column::RevokedAtMs, Expr::value(now_ms))
+            .filter(Column::ShopId.eq(&token.shop_id))
+            .filter(Column::Family.eq(&token.family))
+            .filter(Column::Generation.gt(token.generation))
+            .filter(Column::RevokedAtMs.is_null())
+            .exec(&transaction)
+            .await?;
+        Entity::update_many()
+            .col_expr(Column::UsedAtMs, Expr::value(now_ms))
+            .filter(Column::ShopId.eq(&token.shop_id))
+            .filter(Column::TokenId.eq(&token.token_id))
+            .exec(&transaction)
+            .await?;
+        let newest = Entity::find()
+            .filter(Column::ShopId.eq(&token.shop_id))
+            .filter(Column::Family.eq(&token.family))
+            .order_by_desc(Column::Generation)
+            .one(&transaction)
+            .await?
+            .map_or(token.generation, |newest| newest.generation);
+        let family = (token.family.as_str(), newest + 1);
+        insert(&transaction, &token.shop_id, &token.user_id, family, issue).await?;
+        transaction.commit().await?;
+        Ok(Refreshed::Rotated {
+            shop: token.shop_id,
+            user: token.user_id,
+        })
+    }
+
+    /// Ends the family of a token, if there is one.
+    ///
+    /// # Errors
+    /// When the database fails.
+    pub async fn end_session(&self, token_hash: &[u8], now_ms: i64) -> Result<(), StoreError> {
+        let transaction = self.begin().await?;
+        if let Some(token) = find(&transaction, token_hash).await? {
+            revoke(&transaction, &token, now_ms).await?;
+        }
+        transaction.commit().await?;
+        Ok(())
+    }
+}
