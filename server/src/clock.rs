@@ -3,7 +3,7 @@
 //! Times are milliseconds since 1970 (UTC). Tests give their own clock.
 
 use std::fmt;
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, SystemTime, UNIX_EPOCH};
 
 use time::OffsetDateTime;
@@ -12,7 +12,11 @@ use ulid::Ulid;
 
 /// Where the time comes from.
 #[derive(Clone)]
-pub struct Clock(Arc<dyn Fn() -> i64 + Send + Sync>);
+pub struct Clock {
+    now_ms: Arc<dyn Fn() -> i64 + Send + Sync>,
+    /// The last identifier, so that two of one millisecond keep their order.
+    last: Arc<Mutex<Ulid>>,
+}
 
 impl Clock {
     /// The clock of this machine.
@@ -35,20 +39,30 @@ impl Clock {
     /// A clock of one's own.
     #[must_use]
     pub fn new(now_ms: impl Fn() -> i64 + Send + Sync + 'static) -> Self {
-        Self(Arc::new(now_ms))
+        Self {
+            now_ms: Arc::new(now_ms),
+            last: Arc::new(Mutex::new(Ulid::nil())),
+        }
     }
 
     /// Milliseconds since 1970.
     #[must_use]
     pub fn now_ms(&self) -> i64 {
-        (self.0)()
+        (self.now_ms)()
     }
 
-    /// A fresh identifier that sorts by time.
+    /// A fresh identifier that sorts after all earlier ones of this clock.
     #[must_use]
     pub fn mint(&self) -> String {
         let at_ms = self.now_ms().try_into().unwrap_or(0);
-        Ulid::from_parts(at_ms, rand::random()).to_string()
+        let fresh = Ulid::from_parts(at_ms, rand::random());
+        let mut last = self.last.lock().unwrap_or_else(PoisonError::into_inner);
+        *last = if fresh > *last {
+            fresh
+        } else {
+            last.increment().unwrap_or(fresh)
+        };
+        last.to_string()
     }
 }
 
@@ -82,5 +96,8 @@ mod tests {
         let early = Clock::new(|| 1_000).mint();
         let late = Clock::new(|| 2_000).mint();
         assert!(early < late);
+        let still = Clock::new(|| 1_000);
+        let ids: Vec<String> = (0..100).map(|_| still.mint()).collect();
+        assert!(ids.is_sorted() && ids[0] != ids[99]);
     }
 }

@@ -2,3 +2,5 @@
 
 pub mod line;
 pub mod phone;
+pub mod database;
+pub mod shop;

@@ -1,0 +1,298 @@
+//! A real server on a free port with a shop on it, and people who use it over HTTP.
+
+use std::sync::Arc;
+use std::sync::atomic::{AtomicI64, Ordering};
+
+use anyhow::{Context, Result, ensure};
+use reqwest::header::{COOKIE, HeaderMap, ORIGIN, SET_COOKIE};
+use reqwest::{Client, Method, Response, StatusCode};
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+use serde_json::json;
+use server::clock::Clock;
+use server::config::Config;
+use server::{Running, start};
+use shared::wire::{Invitation, Refusal, Role, Session, Ticket};
+
+use crate::database::{Engine, Scratch};
+
+/// Password of everybody here.
+pub const PASSWORD: &str = "level and plumb";
+
+/// A clock that stands still until it is set.
+#[derive(Debug, Clone)]
+pub struct HandClock(Arc<AtomicI64>);
+
+impl HandClock {
+    /// 2027-01-15T08:00:00Z.
+    #[must_use]
+    pub fn new() -> Self {
+        Self(Arc::new(AtomicI64::new(1_800_000_000_000)))
+    }
+
+    /// Turns it forward.
+    pub fn turn(&self, seconds: i64) {
+        self.0.fetch_add(seconds * 1000, Ordering::SeqCst);
+    }
+
+    /// For the server.
+    #[must_use]
+    pub fn clock(&self) -> Clock {
+        let at = self.0.clone();
+        Clock::new(move || at.load(Ordering::SeqCst))
+    }
+}
+
+impl Default for HandClock {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+/// A running server over a scratch database.
+#[derive(Debug)]
+pub struct Shop {
+    /// The database.
+    pub scratch: Scratch,
+    /// The server.
+    pub running: Running,
+    /// Its clock.
+    pub clock: HandClock,
+}
+
+fn config(scratch: &Scratch, clock: &HandClock, public_url: Option<&str>) -> Result<Config> {
+    let listen = "127.0.0.1:0".parse()?;
+    let checked = Config::check(
+        listen,
+        Some(scratch.url.clone()),
+        scratch.folder.clone(),
+        public_url.map(str::to_owned),
+    )?;
+    Ok(Config {
+        clock: clock.clock(),
+        ..checked
+    })
+}
+
+impl Shop {
+    /// Starts a server over an empty database.
+    ///
+    /// # Errors
+    /// When it does not start.
+    pub async fn start(engine: Engine) -> Result<Self> {
+        Self::start_at(engine, None).await
+    }
+
+    /// Starts a server that people reach at another address, through a proxy.
+    ///
+    /// # Errors
+    /// When it does not start.
+    pub async fn start_at(engine: Engine, public_url: Option<&str>) -> Result<Self> {
+        let scratch = Scratch::new(engine).await?;
+        let clock = HandClock::new();
+        let running = start(config(&scratch, &clock, public_url)?).await?;
+        Ok(Self {
+            scratch,
+            running,
+            clock,
+        })
+    }
+
+    /// Cuts the power and starts again over the same database.
+    ///
+    /// # Errors
+    /// When it does not start again.
+    pub async fn cut_power(self) -> Result<Self> {
+        let Self {
+            scratch,
+            running,
+            clock,
+        } = self;
+        running.kill().await;
+        let running = start(config(&scratch, &clock, None)?).await?;
+        Ok(Self {
+            scratch,
+            running,
+            clock,
+        })
+    }
+
+    /// Address of a path.
+    #[must_use]
+    pub fn url(&self, path: &str) -> String {
+        format!("http://{}{path}", self.running.addr)
+    }
+
+    /// Sets the shop up with the link that the server printed.
+    ///
+    /// # Errors
+    /// When the server refuses.
+    pub async fn set_up(&self) -> Result<Person> {
+        let link = self.running.set_up_link.as_deref().context("no link")?;
+        let token = link.rsplit('/').next().context("no token")?;
+        let body = json!({
+            "token": token, "shop": "Test Body Works", "name": "Marta",
+            "email": "marta@shop.example", "password": PASSWORD,
+        });
+        self.nobody().enter("/api/setup", &body).await
+    }
+
+    /// Somebody new joins through an invitation of the owner.
+    ///
+    /// # Errors
+    /// When the server refuses.
+    pub async fn join(&self, owner: &Person, name: &str, role: Role) -> Result<Person> {
+        let invitation: Invitation = owner
+            .post("/api/invitations", &json!({ "role": role }))
+            .await?
+            .json()
+            .await?;
+        let token = invitation.link.rsplit('/').next().context("no token")?;
+        let body = json!({
+            "token": token, "name": name,
+            "email": format!("{name}@shop.example"), "password": PASSWORD,
+        });
+        self.nobody().enter("/api/invitations/accept", &body).await
+    }
+
+    /// Somebody who has not signed in.
+    #[must_use]
+    pub fn nobody(&self) -> Person {
+        Person {
+            base: self.url(""),
+            client: Client::new(),
+            session: None,
+            cookie: None,
+        }
+    }
+}
+
+/// Somebody with a browser that keeps its cookie by hand, so that tests can replay an old one.
+#[derive(Debug, Clone)]
+pub struct Person {
+    base: String,
+    client: Client,
+    /// The last session.
+    pub session: Option<Session>,
+    /// The last refresh cookie, `name=value`.
+    pub cookie: Option<String>,
+}
+
+impl Person {
+    /// Sends a request with this person's token and cookie.
+    ///
+    /// # Errors
+    /// When the server does not answer.
+    pub async fn send(
+        &self,
+        method: Method,
+        path: &str,
+        body: Option<&impl Serialize>,
+        headers: HeaderMap,
+    ) -> Result<Response> {
+        let mut request = self
+            .client
+            .request(method, format!("{}{path}", self.base))
+            .headers(headers);
+        if let Some(session) = &self.session {
+            request = request.bearer_auth(&session.access_token);
+        }
+        if let Some(cookie) = &self.cookie {
+            request = request.header(COOKIE, cookie);
+        }
+        if let Some(body) = body {
+            request = request.json(body);
+        }
+        Ok(request.send().await?)
+    }
+
+    /// `POST` with a body.
+    ///
+    /// # Errors
+    /// When the server does not answer.
+    pub async fn post(&self, path: &str, body: &impl Serialize) -> Result<Response> {
+        self.send(Method::POST, path, Some(body), HeaderMap::new())
+            .await
+    }
+
+    /// `POST` with a body from a page of another site.
+    ///
+    /// # Errors
+    /// When the server does not answer.
+    pub async fn post_from(
+        &self,
+        origin: &str,
+        path: &str,
+        body: &impl Serialize,
+    ) -> Result<Response> {
+        let mut headers = HeaderMap::new();
+        headers.insert(ORIGIN, origin.parse()?);
+        self.send(Method::POST, path, Some(body), headers).await
+    }
+
+    /// `GET`.
+    ///
+    /// # Errors
+    /// When the server does not answer.
+    pub async fn get(&self, path: &str) -> Result<Response> {
+        self.send(Method::GET, path, None::<&()>, HeaderMap::new())
+            .await
+    }
+
+    /// `GET` of something that must be there.
+    ///
+    /// # Errors
+    /// When it is not, or not of the form.
+    pub async fn read<T: DeserializeOwned>(&self, path: &str) -> Result<T> {
+        let answer = self.get(path).await?;
+        ensure!(answer.status().is_success(), "{path}: {}", answer.status());
+        Ok(answer.json().await?)
+    }
+
+    /// A request that answers with a session.
+    ///
+    /// # Errors
+    /// When the server refuses.
+    pub async fn enter(mut self, path: &str, body: &impl Serialize) -> Result<Self> {
+        let answer = self.post(path, body).await?;
+        let status = answer.status();
+        let cookie = set_cookie(&answer);
+        let text = answer.text().await?;
+        ensure!(status.is_success(), "{path}: {status} {text}");
+        self.session = Some(serde_json::from_str(&text)?);
+        self.cookie = cookie
+            .as_deref()
+            .and_then(|cookie| cookie.split(';').next())
+            .map(str::to_owned);
+        Ok(self)
+    }
+
+    /// A ticket for the WebSocket.
+    ///
+    /// # Errors
+    /// When the server refuses.
+    pub async fn ticket(&self, device: &str, actors: &[String]) -> Result<Ticket> {
+        let body = json!({ "device": device, "actors": actors });
+        let answer = self.post("/api/ticket", &body).await?;
+        ensure!(answer.status().is_success(), "ticket: {}", answer.status());
+        Ok(answer.json().await?)
+    }
+}
+
+/// The `Set-Cookie` of an answer.
+#[must_use]
+pub fn set_cookie(answer: &Response) -> Option<String> {
+    answer
+        .headers()
+        .get(SET_COOKIE)
+        .and_then(|value| value.to_str().ok())
+        .map(str::to_owned)
+}
+
+/// Status and refusal of an answer.
+///
+/// # Errors
+/// When the body is no refusal.
+pub async fn refusal(answer: Response) -> Result<(StatusCode, Refusal)> {
+    Ok((answer.status(), answer.json().await?))
+}

@@ -1,0 +1,6 @@
+//! The server from outside: a real one on a free port, on both databases.
+
+mod server {
+    mod people;
+    mod headers;
+}
