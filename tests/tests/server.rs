@@ -3,4 +3,5 @@
 mod server {
     mod people;
     mod headers;
+    mod record;
 }
