@@ -96,7 +96,23 @@ fn caching(path: &str) -> &'static str {
 
 #[cfg(test)]
 mod tests {
+    use actix_web::test::TestRequest;
+
     use super::*;
+
+    #[test]
+    fn packs_only_for_those_who_unpack() {
+        let accepts = |offer: &str| {
+            let request = TestRequest::get().insert_header((header::ACCEPT_ENCODING, offer));
+            accepts_brotli(&request.to_http_request())
+        };
+        assert!(accepts("gzip, deflate, br"));
+        assert!(accepts("br;q=1.0, gzip;q=0.8"));
+        // RFC 9110, section 12.4.2: a weight of 0 means 'not acceptable'.
+        for offer in ["gzip", "", "br;q=0", "brr"] {
+            assert!(!accepts(offer), "{offer}");
+        }
+    }
 
     #[test]
     fn keeps_only_what_never_changes() {

@@ -1,5 +1,7 @@
 //! Checks of what people fill in, and the address they come from.
 
+use std::net::IpAddr;
+
 use actix_web::HttpRequest;
 
 use crate::App;
@@ -84,13 +86,22 @@ pub fn address(app: &App, request: &HttpRequest) -> String {
         .filter(|_| app.config.behind_tls())
         .and_then(|value| value.to_str().ok())
         .and_then(|value| value.rsplit(',').next())
-        .map(|value| value.trim().to_owned());
-    forwarded.unwrap_or_else(|| {
-        request
-            .peer_addr()
-            .map(|peer| peer.ip().to_string())
-            .unwrap_or_default()
-    })
+        .and_then(|value| value.trim().parse().ok());
+    forwarded
+        .or_else(|| request.peer_addr().map(|peer| peer.ip()))
+        .map(counted_as)
+        .unwrap_or_default()
+}
+
+/// One household has 2^64 addresses of IP version 6; they count as one (RFC 4291, section 2.5.4).
+fn counted_as(address: IpAddr) -> String {
+    match address.to_canonical() {
+        IpAddr::V4(address) => address.to_string(),
+        IpAddr::V6(address) => {
+            let [a, b, c, d, ..] = address.segments();
+            format!("{a:x}:{b:x}:{c:x}:{d:x}::/64")
+        }
+    }
 }
 
 /// Takes one try of this address.
@@ -121,9 +132,18 @@ mod tests {
     }
 
     #[test]
+    fn counts_neighbours_together() {
+        let counted = |text: &str| counted_as(text.parse().unwrap());
+        assert_eq!(counted("192.0.2.7"), "192.0.2.7");
+        assert_eq!(counted("::ffff:192.0.2.7"), "192.0.2.7");
+        assert_eq!(counted("2001:db8:1:2:3:4:5:6"), counted("2001:db8:1:2::1"));
+        assert_ne!(counted("2001:db8:1:2::1"), counted("2001:db8:1:3::1"));
+    }
+
+    #[test]
     fn refuses_what_is_not_of_the_form() {
-        for text in ["", "@", "a@", "@b", "a@b@c", "a b@c", "a@b\n"] {
-            assert!(text.ends_with('\n') || email(text).is_err(), "{text:?}");
+        for text in ["", "@", "a@", "@b", "a@b@c", "a b@c", "a@\u{7}b"] {
+            assert!(email(text).is_err(), "{text:?}");
         }
         assert!(name("name", " \t ").is_err());
         assert!(name("name", "a\u{7}b").is_err());
