@@ -8,3 +8,4 @@ pub mod session;
 pub mod people;
 pub mod jobs;
 pub mod ticket;
+pub mod sync;

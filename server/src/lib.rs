@@ -8,6 +8,7 @@ pub mod config;
 pub mod error;
 pub mod store;
 pub mod auth;
+pub mod live;
 pub mod demo;
 pub mod handlers;
 pub mod routes;
@@ -18,6 +19,7 @@ use auth::access::AccessKey;
 use auth::limit::Limit;
 use auth::password::Passwords;
 use config::Config;
+use live::Live;
 use store::Store;
 
 pub use running::{Running, start};
@@ -33,6 +35,8 @@ pub struct App {
     pub access: AccessKey,
     /// Password hashing.
     pub passwords: Passwords,
+    /// Open books.
+    pub live: Live,
     /// Tries to sign in or to use a link, per network address.
     pub tries_by_address: Limit,
     /// Tries to sign in, per account.

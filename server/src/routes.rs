@@ -9,7 +9,7 @@ use actix_web::{App as Routes, Error, web};
 
 use crate::App;
 use crate::error::Failure;
-use crate::handlers::{app_files, health, jobs, people, session, setup, ticket};
+use crate::handlers::{app_files, health, jobs, people, session, setup, sync, ticket};
 
 /// Largest JSON body: the longest form has a few short fields.
 const MAX_JSON_BYTES: usize = 64 * 1024;
@@ -74,6 +74,7 @@ pub fn app(
                 .route("/ticket", web::post().to(ticket::issue_ticket))
                 .default_service(web::to(no_such_route)),
         )
+        .route("/sync", web::get().to(sync::open_line))
         .route("/health", web::get().to(health::show_health))
         .default_service(web::to(app_files::show_file))
 }

@@ -13,6 +13,7 @@ use crate::auth::password::Passwords;
 use crate::auth::secret::Secret;
 use crate::config::Config;
 use crate::demo::{self, DemoPerson};
+use crate::live::Live;
 use crate::routes::app;
 use crate::store::Store;
 
@@ -65,6 +66,7 @@ pub async fn start(config: Config) -> anyhow::Result<Running> {
     let shared = web::Data::new(App {
         access: AccessKey::from_seed(&seed)?,
         passwords,
+        live: Live::new(store.clone(), config.clock.clone()),
         tries_by_address: Limit::new(ADDRESS_TRIES.0, ADDRESS_TRIES.1),
         tries_by_account: Limit::new(ACCOUNT_TRIES.0, ACCOUNT_TRIES.1),
         store,
@@ -120,6 +122,7 @@ impl Running {
     /// # Errors
     /// When the database does not close.
     pub async fn stop(self) -> anyhow::Result<()> {
+        self.app.live.stop().await;
         self.http.stop(true).await;
         self.task.await??;
         self.app.store.close().await?;
@@ -128,6 +131,7 @@ impl Running {
 
     /// Ends at once, as a power cut would: nothing is finished or said.
     pub async fn kill(self) {
+        self.app.live.kill();
         self.http.stop(false).await;
         self.task.abort();
     }

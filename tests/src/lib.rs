@@ -4,3 +4,4 @@ pub mod line;
 pub mod phone;
 pub mod database;
 pub mod shop;
+pub mod device;

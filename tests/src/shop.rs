@@ -11,6 +11,7 @@ use serde::de::DeserializeOwned;
 use serde_json::json;
 use server::clock::Clock;
 use server::config::Config;
+use server::store::NewUser;
 use server::{Running, start};
 use shared::wire::{Invitation, Refusal, Role, Session, Ticket};
 
@@ -155,6 +156,24 @@ impl Shop {
         self.nobody().enter("/api/invitations/accept", &body).await
     }
 
+    /// The owner of another shop on the same server.
+    ///
+    /// # Errors
+    /// When the shop cannot be made.
+    pub async fn other_shop(&self, name: &str, email: &str) -> Result<Person> {
+        let app = &self.running.app;
+        let owner = NewUser {
+            user_id: app.config.clock.mint(),
+            name: "Olga".into(),
+            email: email.into(),
+            password_hash: app.passwords.hash(PASSWORD.into()).await?,
+        };
+        let (shop, now_ms) = (app.config.clock.mint(), app.config.clock.now_ms());
+        app.store.make_shop(&shop, name, owner, now_ms).await?;
+        let body = json!({ "email": email, "password": PASSWORD });
+        self.nobody().enter("/api/session", &body).await
+    }
+
     /// Somebody who has not signed in.
     #[must_use]
     pub fn nobody(&self) -> Person {
@@ -179,6 +198,15 @@ pub struct Person {
 }
 
 impl Person {
+    /// The same person, at the address where the server is now.
+    #[must_use]
+    pub fn moved_to(&self, shop: &Shop) -> Self {
+        Self {
+            base: shop.url(""),
+            ..self.clone()
+        }
+    }
+
     /// Sends a request with this person's token and cookie.
     ///
     /// # Errors

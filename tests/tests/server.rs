@@ -4,4 +4,5 @@ mod server {
     mod people;
     mod headers;
     mod record;
+    mod sync;
 }

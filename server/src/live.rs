@@ -1,0 +1,147 @@
+//! Live books: one task per open document, one per WebSocket.
+//!
+//! A connection turns frames into words for documents; a document admits changes, keeps them,
+//! and answers. Nothing that tells of new changes leaves before they are on disk.
+
+pub mod word;
+pub mod connection;
+pub mod document;
+pub mod admit;
+pub mod frame;
+pub mod talk;
+pub mod load;
+
+use std::collections::HashMap;
+use std::sync::{Arc, Mutex, PoisonError};
+
+use tokio::runtime::Handle;
+use tokio::sync::{mpsc, oneshot, watch};
+use tokio::task::JoinSet;
+
+use crate::clock::Clock;
+use crate::store::{DocKey, Store};
+use word::{Peer, Word};
+
+/// Largest frame and largest message, one number for both: a whole book fits many times.
+pub const MAX_MESSAGE_BYTES: usize = 8 * 1024 * 1024;
+/// Words that may wait for a document; then its connections wait.
+const INBOX: usize = 64;
+
+/// All open documents of this server.
+#[derive(Debug, Clone)]
+pub struct Live {
+    /// The database.
+    pub store: Store,
+    /// The clock.
+    pub clock: Clock,
+    /// Documents outlive the worker that opened them.
+    runtime: Handle,
+    open: Arc<Mutex<Open>>,
+    /// Turns true when the server stops; connections end then.
+    stopping: Arc<watch::Sender<bool>>,
+}
+
+#[derive(Debug, Default)]
+struct Open {
+    documents: HashMap<DocKey, mpsc::Sender<Word>>,
+    tasks: JoinSet<()>,
+    closed: bool,
+}
+
+impl Live {
+    /// No document is open; their tasks run on the runtime that calls.
+    #[must_use]
+    pub fn new(store: Store, clock: Clock) -> Self {
+        Self {
+            store,
+            clock,
+            runtime: Handle::current(),
+            open: Arc::default(),
+            stopping: Arc::new(watch::Sender::new(false)),
+        }
+    }
+
+    /// Lets a peer take part in a document, which is opened if it is not. Without an answer the
+    /// document cannot be opened or the server stops.
+    pub async fn join(&self, key: &DocKey, peer: Peer) -> Option<mpsc::Sender<Word>> {
+        // A document that closes just now drops the question; the second try opens it again.
+        for _ in 0..3 {
+            let door = self.door(key)?;
+            let (answer, joined) = oneshot::channel();
+            let word = Word::Join {
+                peer: peer.clone(),
+                answer,
+            };
+            if door.send(word).await.is_ok() && joined.await.is_ok() {
+                return Some(door);
+            }
+        }
+        None
+    }
+
+    fn door(&self, key: &DocKey) -> Option<mpsc::Sender<Word>> {
+        let mut open = self.lock();
+        if open.closed {
+            return None;
+        }
+        let door = open.documents.get(key).filter(|door| !door.is_closed());
+        if let Some(door) = door {
+            return Some(door.clone());
+        }
+        let (door, inbox) = mpsc::channel(INBOX);
+        open.documents.insert(key.clone(), door.clone());
+        let (live, key) = (self.clone(), key.clone());
+        while open.tasks.try_join_next().is_some() {}
+        let task = async move {
+            document::run(&live, &key, inbox).await;
+            live.forget(&key);
+        };
+        open.tasks.spawn_on(task, &self.runtime);
+        Some(door)
+    }
+
+    /// Takes a document that has ended off the list, unless it has been opened anew.
+    fn forget(&self, key: &DocKey) {
+        let mut open = self.lock();
+        if open.documents.get(key).is_some_and(mpsc::Sender::is_closed) {
+            open.documents.remove(key);
+        }
+    }
+
+    /// Waits until the server stops.
+    pub async fn stopped(&self) {
+        let mut stopping = self.stopping.subscribe();
+        // The sender lives as long as we do.
+        let _ = stopping.wait_for(|stops| *stops).await;
+    }
+
+    /// Ends all connections, and all documents after their work; opens no more.
+    pub async fn stop(&self) {
+        self.stopping.send_replace(true);
+        let doors: Vec<_> = {
+            let mut open = self.lock();
+            open.closed = true;
+            open.documents.drain().map(|(_, door)| door).collect()
+        };
+        for door in doors {
+            let (answer, stopped) = oneshot::channel();
+            if door.send(Word::Stop { answer }).await.is_ok() {
+                // An error means that the document had ended by itself.
+                let _ = stopped.await;
+            }
+        }
+    }
+
+    /// Ends all documents at once, as a power cut would.
+    pub fn kill(&self) {
+        self.stopping.send_replace(true);
+        let mut open = self.lock();
+        open.closed = true;
+        open.documents.clear();
+        open.tasks.abort_all();
+    }
+
+    fn lock(&self) -> std::sync::MutexGuard<'_, Open> {
+        self.open.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}

@@ -1,0 +1,262 @@
+//! One WebSocket: frames in, words to documents; what documents tell, frames out.
+//!
+//! The peer id that a frame claims counts for nothing: the connection is bound to the person and
+//! device of its ticket, and the others are shown a peer id made from the connection.
+
+use std::collections::HashMap;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::time::Duration;
+
+use actix_ws::{AggregatedMessage, AggregatedMessageStream, CloseCode, CloseReason, Session};
+use tokio::sync::{Notify, mpsc};
+use tokio::time::{MissedTickBehavior, interval, timeout};
+
+use super::Live;
+use super::frame::{self, Frame, VERSION};
+use super::talk::{Names, Presence};
+use super::word::{Peer, Told, Word};
+use crate::auth::access::Boarding;
+use crate::store::{DocKey, Sender};
+
+/// Something is said at least this often, or the line is dead.
+const PULSE: Duration = Duration::from_secs(20);
+/// Pulses without an answer before the line counts as dead.
+const MAX_MISSED_PULSES: u32 = 3;
+/// A frame that has not left after this long never will.
+const SEND_PATIENCE: Duration = Duration::from_secs(30);
+/// What may wait for a slow line.
+const OUTBOX: usize = 256;
+/// Documents that one connection may have open.
+const MAX_DOCUMENTS: usize = 200;
+/// Presence is a few words.
+const MAX_PRESENCE_BYTES: usize = 16 * 1024;
+/// Longest peer or session id.
+const MAX_NAME_BYTES: usize = 200;
+
+static CONNECTIONS: AtomicU64 = AtomicU64::new(1);
+
+/// Why a line ends, as the other side is told.
+type End = Option<CloseReason>;
+
+struct Connection {
+    live: Live,
+    shop: String,
+    peer: Peer,
+    names: Option<Names>,
+    doors: HashMap<String, mpsc::Sender<Word>>,
+}
+
+/// Runs a connection until either side ends it.
+pub async fn run(
+    live: Live,
+    boarding: Boarding,
+    mut session: Session,
+    mut messages: AggregatedMessageStream,
+) {
+    let (outbox, mut told) = mpsc::channel(OUTBOX);
+    let mut connection = Connection::new(live, boarding, outbox);
+    let bell = connection.peer.bell.clone();
+    let mut pulse = interval(PULSE);
+    pulse.set_missed_tick_behavior(MissedTickBehavior::Delay);
+    let mut missed = 0;
+    let live = connection.live.clone();
+    let stopped = live.stopped();
+    tokio::pin!(stopped);
+    let end = loop {
+        let step = tokio::select! {
+            message = messages.recv() => {
+                missed = 0;
+                match message {
+                    Some(Ok(message)) => connection.take(message, &mut session).await,
+                    Some(Err(_)) => Err(ended(CloseCode::Size, "frame too large or broken")),
+                    None => Err(None),
+                }
+            }
+            told = told.recv() => match told {
+                Some(Told::End) | None => Err(ended(CloseCode::Again, "try again")),
+                Some(told) => match connection.names.as_ref() {
+                    Some(names) => send(&mut session, names.frame(told)).await,
+                    None => Ok(()),
+                },
+            },
+            () = &mut stopped => Err(ended(CloseCode::Away, "the server stops")),
+            () = bell.notified() => Err(ended(CloseCode::Again, "the line is too slow")),
+            _ = pulse.tick() => {
+                missed += 1;
+                if missed > MAX_MISSED_PULSES || session.ping(b"").await.is_err() {
+                    Err(None)
+                } else {
+                    Ok(())
+                }
+            }
+        };
+        if let Err(end) = step {
+            break end;
+        }
+    };
+    connection.leave().await;
+    // The line may be gone already.
+    let _ = session.close(end).await;
+}
+
+fn ended(code: CloseCode, text: &str) -> End {
+    Some(CloseReason {
+        code,
+        description: Some(text.to_owned()),
+    })
+}
+
+async fn send(session: &mut Session, frame: Vec<u8>) -> Result<(), End> {
+    match timeout(SEND_PATIENCE, session.binary(frame)).await {
+        Ok(Ok(())) => Ok(()),
+        Ok(Err(_)) | Err(_) => Err(None),
+    }
+}
+
+impl Connection {
+    fn new(live: Live, boarding: Boarding, outbox: mpsc::Sender<Told>) -> Self {
+        Self {
+            live,
+            shop: boarding.bearer.shop,
+            peer: Peer {
+                number: CONNECTIONS.fetch_add(1, Ordering::Relaxed),
+                sender: Sender {
+                    user: boarding.bearer.user,
+                    device: boarding.device,
+                },
+                outbox,
+                bell: Arc::new(Notify::new()),
+            },
+            names: None,
+            doors: HashMap::new(),
+        }
+    }
+
+    async fn take(&mut self, message: AggregatedMessage, session: &mut Session) -> Result<(), End> {
+        match message {
+            AggregatedMessage::Binary(bytes) => {
+                let frame =
+                    frame::decode(&bytes).map_err(|_| ended(CloseCode::Invalid, "not a frame"))?;
+                self.hear(frame, session).await
+            }
+            AggregatedMessage::Ping(bytes) => session.pong(&bytes).await.map_err(|_| None),
+            AggregatedMessage::Pong(_) => Ok(()),
+            AggregatedMessage::Text(_) => Err(ended(CloseCode::Unsupported, "frames are binary")),
+            AggregatedMessage::Close(_) => Err(None),
+        }
+    }
+
+    async fn hear(&mut self, frame: Frame, session: &mut Session) -> Result<(), End> {
+        match (frame.kind.as_str(), &self.names) {
+            ("join", None) => {
+                let names = self.greet(frame)?;
+                send(session, names.welcome()).await?;
+                self.names = Some(names);
+                Ok(())
+            }
+            ("leave", _) => Err(None),
+            (_, None) => Err(ended(CloseCode::Policy, "join first")),
+            ("sync" | "request", Some(names)) => {
+                let names = names.clone();
+                let Some((doc, data)) = frame.document.zip(frame.data) else {
+                    return Err(ended(CloseCode::Invalid, "no document or no data"));
+                };
+                match self.door(&doc).await {
+                    Some(door) => {
+                        let asks = frame.kind == "request";
+                        let peer = self.peer.number;
+                        // A document that has just ended is joined again at the next word.
+                        if door.send(Word::Sync { peer, data, asks }).await.is_err() {
+                            self.doors.remove(&doc);
+                            return Err(ended(CloseCode::Again, "try again"));
+                        }
+                        Ok(())
+                    }
+                    None => send(session, names.frame(Told::Unavailable { doc })).await,
+                }
+            }
+            ("ephemeral", Some(_)) => {
+                self.pass_on(frame).await;
+                Ok(())
+            }
+            // Kinds of later versions.
+            _ => Ok(()),
+        }
+    }
+
+    fn greet(&self, frame: Frame) -> Result<Names, End> {
+        let speaks = frame.versions.is_empty() || frame.versions.iter().any(|v| v == VERSION);
+        if !speaks {
+            return Err(ended(
+                CloseCode::Unsupported,
+                "protocol version 1 is spoken here",
+            ));
+        }
+        match frame.sender {
+            Some(client) if client.len() <= MAX_NAME_BYTES => Ok(Names {
+                server: "baybook".into(),
+                client,
+            }),
+            _ => Err(ended(CloseCode::Invalid, "no peer id")),
+        }
+    }
+
+    /// The way to a document, which this connection joins at its first word.
+    async fn door(&mut self, doc: &str) -> Option<mpsc::Sender<Word>> {
+        if let Some(door) = self.doors.get(doc).filter(|door| !door.is_closed()) {
+            return Some(door.clone());
+        }
+        if !is_document_id(doc) || self.doors.len() >= MAX_DOCUMENTS {
+            return None;
+        }
+        let key = DocKey {
+            shop: self.shop.clone(),
+            doc: doc.to_owned(),
+        };
+        let door = self.live.join(&key, self.peer.clone()).await?;
+        self.doors.insert(doc.to_owned(), door.clone());
+        Some(door)
+    }
+
+    /// Presence goes to the others on a document that this connection has joined.
+    async fn pass_on(&self, frame: Frame) {
+        let (Some(doc), Some(data)) = (frame.document, frame.data) else {
+            return;
+        };
+        let Some(door) = self.doors.get(&doc) else {
+            return;
+        };
+        let session = frame.session.unwrap_or_default();
+        if data.len() > MAX_PRESENCE_BYTES || session.len() > MAX_NAME_BYTES {
+            return;
+        }
+        let told = Told::Presence(Presence {
+            doc,
+            from: format!("peer-{}", self.peer.number),
+            session,
+            count: frame.count.unwrap_or(0),
+            data,
+        });
+        let peer = self.peer.number;
+        // Presence is worth nothing late; a document that has ended needs none.
+        let _ = door.send(Word::Presence { peer, told }).await;
+    }
+
+    async fn leave(&mut self) {
+        for (_, door) in self.doors.drain() {
+            let peer = self.peer.number;
+            // A document that has ended knows nobody.
+            let _ = door.send(Word::Leave { peer }).await;
+        }
+    }
+}
+
+/// Base58 with checksum of 16 bytes, as the protocol writes document ids.
+fn is_document_id(text: &str) -> bool {
+    text.len() <= 40
+        && bs58::decode(text)
+            .with_check(None)
+            .into_vec()
+            .is_ok_and(|bytes| bytes.len() == 16)
+}

@@ -1,0 +1,329 @@
+//! One open document: its peers, what they said, and what they are told.
+//!
+//! Order of every batch: admitted by the gate, one transaction, then the new document takes the
+//! old one's place, then everybody is told. If the transaction fails, nobody hears of it.
+
+use std::collections::HashMap;
+use std::sync::Arc;
+use std::time::Duration;
+
+use automerge::sync::State;
+use automerge::{Automerge, Change};
+use tokio::sync::mpsc;
+use tokio::time::timeout;
+
+use super::admit::{self, Admitted, Question, Ruling};
+use super::load::{Loaded, load, verified_snapshot};
+use super::word::{Peer, Told, Word};
+use super::{Live, talk};
+use crate::store::{Batch, DocKey, Kept, Refused, Sender};
+
+/// A document without peers is closed after this long.
+const IDLE: Duration = Duration::from_secs(60);
+/// A snapshot is worth its writing after this many changes.
+const CHANGES_PER_SNAPSHOT: i64 = 200;
+/// Times that a batch is tried again because another server moved the document on.
+const TRIES: usize = 5;
+
+/// A connection that has this many messages refused is ended, so that nobody fills the quarantine.
+const MAX_REFUSALS: u32 = 20;
+
+struct Talking {
+    peer: Peer,
+    state: State,
+    /// Changes of this peer that wait for the ones they build on.
+    waiting: Vec<Change>,
+    /// What this connection had refused.
+    refusals: u32,
+}
+
+struct Document<'a> {
+    live: &'a Live,
+    key: &'a DocKey,
+    doc: Arc<Automerge>,
+    seq: i64,
+    snapshot_seq: i64,
+    peers: HashMap<u64, Talking>,
+}
+
+/// Runs a document until nobody needs it.
+pub async fn run(live: &Live, key: &DocKey, mut inbox: mpsc::Receiver<Word>) {
+    let loaded = match load(live, key).await {
+        Ok(loaded) => loaded,
+        Err(error) => {
+            tracing::error!(
+                doc = key.doc,
+                error = format!("{error:#}"),
+                "a document does not open"
+            );
+            return;
+        }
+    };
+    let mut document = Document::new(live, key, loaded);
+    let mut answer = None;
+    loop {
+        let word = if document.peers.is_empty() {
+            timeout(IDLE, inbox.recv()).await.unwrap_or_default()
+        } else {
+            inbox.recv().await
+        };
+        match word {
+            Some(Word::Stop { answer: asked }) => {
+                answer = Some(asked);
+                break;
+            }
+            Some(word) => document.hear(word).await,
+            None => break,
+        }
+    }
+    document.snapshot_if_worth().await;
+    drop(inbox);
+    if let Some(answer) = answer {
+        // Nobody may be waiting any more.
+        let _ = answer.send(());
+    }
+}
+
+impl<'a> Document<'a> {
+    fn new(live: &'a Live, key: &'a DocKey, loaded: Loaded) -> Self {
+        Self {
+            live,
+            key,
+            doc: Arc::new(loaded.doc),
+            seq: loaded.seq,
+            snapshot_seq: loaded.snapshot_seq,
+            peers: HashMap::new(),
+        }
+    }
+
+    async fn hear(&mut self, word: Word) {
+        match word {
+            Word::Join { peer, answer } => {
+                if answer.send(()).is_ok() {
+                    let state = State::new();
+                    self.peers.insert(
+                        peer.number,
+                        Talking {
+                            peer,
+                            state,
+                            waiting: Vec::new(),
+                            refusals: 0,
+                        },
+                    );
+                }
+            }
+            Word::Leave { peer } => {
+                self.peers.remove(&peer);
+            }
+            Word::Presence { peer, told } => self.tell_others(peer, &told),
+            Word::Sync { peer, asks, .. } if asks && self.seq == 0 => {
+                self.tell(
+                    peer,
+                    Told::Unavailable {
+                        doc: self.key.doc.clone(),
+                    },
+                );
+            }
+            Word::Sync { peer, data, .. } => self.sync(peer, data).await,
+            Word::Stop { .. } => {}
+        }
+    }
+
+    async fn sync(&mut self, from: u64, data: Vec<u8>) {
+        let Some(sender) = self.peers.get(&from).map(|t| t.peer.sender.clone()) else {
+            return;
+        };
+        if let Err(error) = self.admit(from, &sender, data).await {
+            tracing::error!(
+                doc = self.key.doc,
+                error = format!("{error:#}"),
+                "a batch was not kept"
+            );
+            self.tell(from, Told::End);
+            self.peers.remove(&from);
+        }
+    }
+
+    async fn admit(&mut self, from: u64, sender: &Sender, data: Vec<u8>) -> anyhow::Result<()> {
+        for _ in 0..TRIES {
+            let Some(talking) = self.peers.get(&from) else {
+                return Ok(());
+            };
+            let question = Question {
+                doc: self.doc.clone(),
+                state: talking.state.clone(),
+                waiting: talking.waiting.clone(),
+                data: data.clone(),
+            };
+            match admit::rule(self.live, self.key, sender, question).await? {
+                Ruling::Admitted(admitted) => {
+                    if self.keep(from, sender, *admitted).await? {
+                        return Ok(());
+                    }
+                    self.read_again().await?;
+                }
+                Ruling::Refused(reason) => return self.refuse(from, sender, reason, data).await,
+            }
+        }
+        anyhow::bail!("other servers move this document on all the time")
+    }
+
+    /// Keeps what was admitted; false when another server was first.
+    async fn keep(
+        &mut self,
+        from: u64,
+        sender: &Sender,
+        admitted: Admitted,
+    ) -> anyhow::Result<bool> {
+        let Admitted {
+            doc,
+            state,
+            waiting,
+            changes,
+            projection,
+        } = admitted;
+        let brings_news = !changes.is_empty();
+        if brings_news {
+            let batch = Batch {
+                key: self.key.clone(),
+                sender: sender.clone(),
+                after_seq: self.seq,
+                changes,
+                projection,
+            };
+            let now_ms = self.live.clock.now_ms();
+            match self.live.store.keep_changes(&batch, now_ms).await? {
+                Kept::UpTo(seq) => self.seq = seq,
+                Kept::MovedOn => return Ok(false),
+            }
+        }
+        self.doc = doc;
+        if let Some(talking) = self.peers.get_mut(&from) {
+            talking.state = state;
+            talking.waiting = waiting;
+        }
+        if brings_news {
+            self.answer_all();
+            if self.seq - self.snapshot_seq >= CHANGES_PER_SNAPSHOT {
+                self.snapshot().await;
+            }
+        } else {
+            self.answer(from);
+        }
+        Ok(true)
+    }
+
+    async fn refuse(
+        &mut self,
+        from: u64,
+        sender: &Sender,
+        reason: String,
+        bytes: Vec<u8>,
+    ) -> anyhow::Result<()> {
+        let refused = Refused {
+            id: self.live.clock.mint(),
+            key: self.key.clone(),
+            sender: sender.clone(),
+            reason: reason.clone(),
+            bytes,
+        };
+        let now_ms = self.live.clock.now_ms();
+        self.live.store.quarantine(refused, now_ms).await?;
+        if let Some(talking) = self.peers.get_mut(&from) {
+            talking.refusals += 1;
+            anyhow::ensure!(
+                talking.refusals <= MAX_REFUSALS,
+                "too many refusals on one line"
+            );
+        }
+        self.tell(
+            from,
+            Told::Refused {
+                doc: self.key.doc.clone(),
+                reason,
+            },
+        );
+        Ok(())
+    }
+
+    /// Another server has written: its changes are read from the record.
+    async fn read_again(&mut self) -> anyhow::Result<()> {
+        let loaded = load(self.live, self.key).await?;
+        self.doc = Arc::new(loaded.doc);
+        self.seq = loaded.seq;
+        self.snapshot_seq = loaded.snapshot_seq;
+        self.answer_all();
+        Ok(())
+    }
+
+    fn answer_all(&mut self) {
+        let numbers: Vec<u64> = self.peers.keys().copied().collect();
+        for number in numbers {
+            self.answer(number);
+        }
+    }
+
+    /// Sends what this peer does not know yet, if it has said what it knows.
+    fn answer(&mut self, to: u64) {
+        let Some(talking) = self.peers.get_mut(&to) else {
+            return;
+        };
+        if let Some(data) = talk::next_message(&self.doc, &mut talking.state) {
+            self.tell(
+                to,
+                Told::Sync {
+                    doc: self.key.doc.clone(),
+                    data,
+                },
+            );
+        }
+    }
+
+    fn tell(&mut self, to: u64, told: Told) {
+        let Some(talking) = self.peers.get(&to) else {
+            return;
+        };
+        if talking.peer.outbox.try_send(told).is_err() {
+            // It does not keep up. Its line ends, and the phone comes back for the rest.
+            talking.peer.bell.notify_one();
+            self.peers.remove(&to);
+        }
+    }
+
+    fn tell_others(&mut self, from: u64, told: &Told) {
+        let others: Vec<u64> = self.peers.keys().copied().filter(|n| *n != from).collect();
+        for number in others {
+            self.tell(number, told.clone());
+        }
+    }
+
+    async fn snapshot_if_worth(&mut self) {
+        if self.seq > self.snapshot_seq {
+            self.snapshot().await;
+        }
+    }
+
+    /// A snapshot is only a cache: when it fails, the record is still complete.
+    async fn snapshot(&mut self) {
+        let seq = self.seq;
+        let kept = async {
+            let bytes = verified_snapshot(self.doc.clone()).await?;
+            let now_ms = self.live.clock.now_ms();
+            self.live
+                .store
+                .keep_snapshot(self.key, seq, bytes, now_ms)
+                .await?;
+            anyhow::Ok(())
+        };
+        match kept.await {
+            Ok(()) => self.snapshot_seq = seq,
+            Err(error) => {
+                tracing::warn!(
+                    doc = self.key.doc,
+                    error = format!("{error:#}"),
+                    "no snapshot"
+                );
+            }
+        }
+    }
+}

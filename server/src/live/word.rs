@@ -1,0 +1,87 @@
+//! What connections and documents say to each other.
+
+use std::sync::Arc;
+
+use tokio::sync::{Notify, mpsc, oneshot};
+
+use super::talk;
+use crate::store::Sender;
+
+/// Somebody on a connection.
+#[derive(Debug, Clone)]
+pub struct Peer {
+    /// Number of the connection.
+    pub number: u64,
+    /// Person and device behind it.
+    pub sender: Sender,
+    /// What is told to it.
+    pub outbox: mpsc::Sender<Told>,
+    /// Rung when the connection does not keep up and has to end.
+    pub bell: Arc<Notify>,
+}
+
+/// What a connection says to a document.
+#[derive(Debug)]
+pub enum Word {
+    /// Takes part from now on.
+    Join {
+        /// Who.
+        peer: Peer,
+        /// Answered when it is in.
+        answer: oneshot::Sender<()>,
+    },
+    /// A sync message.
+    Sync {
+        /// Number of the connection.
+        peer: u64,
+        /// As received, not yet trusted.
+        data: Vec<u8>,
+        /// Does the peer have nothing yet and ask for the document?
+        asks: bool,
+    },
+    /// Presence, to be passed on.
+    Presence {
+        /// Number of the connection.
+        peer: u64,
+        /// What the others get.
+        told: Told,
+    },
+    /// Takes part no longer.
+    Leave {
+        /// Number of the connection.
+        peer: u64,
+    },
+    /// The server stops.
+    Stop {
+        /// Answered when all is kept.
+        answer: oneshot::Sender<()>,
+    },
+}
+
+/// What a document tells a connection.
+#[derive(Debug, Clone)]
+pub enum Told {
+    /// A sync message of the document.
+    Sync {
+        /// Document id.
+        doc: String,
+        /// The message.
+        data: Vec<u8>,
+    },
+    /// There is no such document, or not for you.
+    Unavailable {
+        /// Document id.
+        doc: String,
+    },
+    /// Changes were refused and kept aside.
+    Refused {
+        /// Document id.
+        doc: String,
+        /// Why, as a stable word and a subject.
+        reason: String,
+    },
+    /// Presence of another peer.
+    Presence(talk::Presence),
+    /// The server cannot go on with this connection.
+    End,
+}
