@@ -6,6 +6,7 @@
 pub mod word;
 pub mod connection;
 pub mod document;
+pub mod claims;
 pub mod admit;
 pub mod frame;
 pub mod talk;

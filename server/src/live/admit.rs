@@ -10,8 +10,8 @@ use automerge::sync::{ChunkList, Message, State, SyncDoc};
 use automerge::{Automerge, Change, ChangeHash, ROOT, ReadDoc};
 use tokio::task::spawn_blocking;
 
-use super::Live;
 use super::load::guarded;
+use super::{Live, claims};
 use crate::store::{DocKey, NewChange, Projection, Sender};
 
 /// Hashes that a message may name.
@@ -27,7 +27,7 @@ const BLOOM_PROBES: std::ops::RangeInclusive<u64> = 1..=16;
 /// Changes that may wait for the ones they build on.
 const MAX_WAITING: usize = 1_000;
 /// Operations in one change: a person's entry has a few dozen, an imported job a few thousand.
-const MAX_OPERATIONS: usize = 100_000;
+const MAX_OPERATIONS: u64 = 100_000;
 /// Magic number of a chunk, and the type of a plain change.
 const CHUNK_MAGIC: [u8; 4] = [0x85, 0x6f, 0x4a, 0x83];
 const PLAIN_CHANGE: u8 = 1;
@@ -124,9 +124,6 @@ fn weigh(question: Question, actors: &HashSet<String>) -> Result<Admitted, Flaw>
     for chunk in message.changes.iter() {
         check_chunk(chunk)?;
         let change = Change::from_bytes(chunk.to_vec()).map_err(|_| flaw("unreadable"))?;
-        if change.len() > MAX_OPERATIONS {
-            return Err(flaw("too-large"));
-        }
         if !knows(&doc, &change.hash()) {
             candidates.push(change);
         }
@@ -179,14 +176,12 @@ fn check_counts(message: &Message) -> Result<(), Flaw> {
     Ok(())
 }
 
-/// The three numbers before the bits: entries, bits per entry, probes; no bytes mean no entries.
+/// No bytes mean no entries.
 fn check_bloom(bytes: &[u8]) -> Result<(), Flaw> {
     if bytes.is_empty() {
         return Ok(());
     }
-    let mut rest = bytes;
-    let mut next = || leb128(&mut rest).ok_or_else(|| flaw("unreadable"));
-    let (entries, bits, probes) = (next()?, next()?, next()?);
+    let (entries, bits, probes) = claims::bloom(bytes).ok_or_else(|| flaw("unreadable"))?;
     if entries > MAX_BLOOM_ENTRIES || !BLOOM_BITS.contains(&bits) || !BLOOM_PROBES.contains(&probes)
     {
         return Err(flaw("summary"));
@@ -194,26 +189,15 @@ fn check_bloom(bytes: &[u8]) -> Result<(), Flaw> {
     Ok(())
 }
 
-/// Unsigned LEB128 of at most 35 bits.
-fn leb128(bytes: &mut &[u8]) -> Option<u64> {
-    let mut value = 0;
-    for shift in (0..35).step_by(7) {
-        let (first, rest) = bytes.split_first()?;
-        *bytes = rest;
-        value |= u64::from(first & 0x7f) << shift;
-        if first & 0x80 == 0 {
-            return Some(value);
-        }
-    }
-    None
-}
-
-/// Only plain changes, one per chunk: packed ones can claim any size.
+/// Only plain changes, one per chunk, of bounded claims: packed ones can claim any size.
 fn check_chunk(chunk: &[u8]) -> Result<(), Flaw> {
-    if chunk.starts_with(&CHUNK_MAGIC) && chunk.get(8) == Some(&PLAIN_CHANGE) {
-        Ok(())
-    } else {
-        Err(flaw("not-plain"))
+    if !chunk.starts_with(&CHUNK_MAGIC) || chunk.get(8) != Some(&PLAIN_CHANGE) {
+        return Err(flaw("not-plain"));
+    }
+    match claims::largest(chunk) {
+        None => Err(flaw("unreadable")),
+        Some(claimed) if claimed > MAX_OPERATIONS => Err(flaw("too-large")),
+        Some(_) => Ok(()),
     }
 }
 

@@ -239,7 +239,25 @@ async fn hostile_messages_do_no_harm() -> Result<()> {
     let many_probes = vec![
         0x42, 0, 0, 1, 0, 9, 1, 8, 0xff, 0xff, 0xff, 0xff, 0x0f, 0xff, 0, 0,
     ];
-    for data in [no_bits, many_probes, b"nonsense".to_vec(), Vec::new()] {
+    // Twenty-eight bytes that claim a million million operations.
+    let mut claims = vec![0x85, 0x6f, 0x4a, 0x83, 0, 0, 0, 0, 1, 18];
+    claims.extend([0, 1, 7, 1, 1, 0, 0, 0, 1, 0x42, 7]);
+    claims.extend([0x80, 0x80, 0x80, 0x80, 0x80, 0x20, 1]);
+    let claims = automerge::sync::Message {
+        heads: Vec::new(),
+        need: Vec::new(),
+        have: Vec::new(),
+        changes: vec![claims].into(),
+        flags: None,
+        version: automerge::sync::MessageVersion::V1,
+    };
+    for data in [
+        no_bits,
+        many_probes,
+        claims.encode(),
+        b"nonsense".to_vec(),
+        Vec::new(),
+    ] {
         phone.say("sync", data).await?;
         assert_eq!(phone.hear().await?, "error");
     }
@@ -247,8 +265,10 @@ async fn hostile_messages_do_no_harm() -> Result<()> {
         shop.scratch
             .number("SELECT COUNT(*) FROM quarantine")
             .await?,
-        4
+        5
     );
+    let reasons = ["summary", "summary", "too-large", "unreadable", "unreadable"];
+    assert_eq!(phone.refused, reasons);
     phone.write("height", 613)?;
     phone.share().await?;
     // What is no frame ends the line, and nothing else.
