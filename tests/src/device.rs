@@ -14,7 +14,7 @@ use tokio_tungstenite::tungstenite::Message;
 use tokio_tungstenite::{MaybeTlsStream, WebSocketStream, connect_async};
 use ulid::Ulid;
 
-use crate::shop::{Person, Shop};
+use crate::shop::Person;
 
 /// How long an answer may take on a busy machine.
 const PATIENCE: Duration = Duration::from_secs(20);
@@ -103,9 +103,9 @@ impl Device {
     ///
     /// # Errors
     /// When the server does not let it in.
-    pub async fn connect(&mut self, shop: &Shop, who: &Person) -> Result<()> {
+    pub async fn connect(&mut self, who: &Person) -> Result<()> {
         let ticket = who.ticket(&self.device, &[self.actor()]).await?;
-        let url = format!("ws://{}/sync?ticket={}", shop.running.addr, ticket.ticket);
+        let url = format!("ws://{}/sync?ticket={}", who.addr, ticket.ticket);
         let (socket, _) = connect_async(url).await?;
         self.line = Some(Line {
             socket,

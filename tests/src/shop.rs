@@ -1,5 +1,6 @@
 //! A real server on a free port with a shop on it, and people who use it over HTTP.
 
+use std::net::SocketAddr;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicI64, Ordering};
 
@@ -130,12 +131,7 @@ impl Shop {
     /// When the server refuses.
     pub async fn set_up(&self) -> Result<Person> {
         let link = self.running.set_up_link.as_deref().context("no link")?;
-        let token = link.rsplit('/').next().context("no token")?;
-        let body = json!({
-            "token": token, "shop": "Test Body Works", "name": "Marta",
-            "email": "marta@shop.example", "password": PASSWORD,
-        });
-        self.nobody().enter("/api/setup", &body).await
+        self.nobody().set_up(link).await
     }
 
     /// Somebody new joins through an invitation of the owner.
@@ -177,19 +173,15 @@ impl Shop {
     /// Somebody who has not signed in.
     #[must_use]
     pub fn nobody(&self) -> Person {
-        Person {
-            base: self.url(""),
-            client: Client::new(),
-            session: None,
-            cookie: None,
-        }
+        Person::at(self.running.addr)
     }
 }
 
 /// Somebody with a browser that keeps its cookie by hand, so that tests can replay an old one.
 #[derive(Debug, Clone)]
 pub struct Person {
-    base: String,
+    /// Where the server is.
+    pub addr: SocketAddr,
     client: Client,
     /// The last session.
     pub session: Option<Session>,
@@ -198,13 +190,37 @@ pub struct Person {
 }
 
 impl Person {
+    /// Somebody who has not signed in, before the server at this address.
+    #[must_use]
+    pub fn at(addr: SocketAddr) -> Self {
+        Self {
+            addr,
+            client: Client::new(),
+            session: None,
+            cookie: None,
+        }
+    }
+
     /// The same person, at the address where the server is now.
     #[must_use]
-    pub fn moved_to(&self, shop: &Shop) -> Self {
+    pub fn moved_to(&self, addr: SocketAddr) -> Self {
         Self {
-            base: shop.url(""),
+            addr,
             ..self.clone()
         }
+    }
+
+    /// Sets the shop up with the link that the server printed, and becomes its owner.
+    ///
+    /// # Errors
+    /// When the server refuses.
+    pub async fn set_up(self, link: &str) -> Result<Self> {
+        let token = link.rsplit('/').next().context("no token")?;
+        let body = json!({
+            "token": token, "shop": "Test Body Works", "name": "Marta",
+            "email": "marta@shop.example", "password": PASSWORD,
+        });
+        self.enter("/api/setup", &body).await
     }
 
     /// Sends a request with this person's token and cookie.
@@ -220,7 +236,7 @@ impl Person {
     ) -> Result<Response> {
         let mut request = self
             .client
-            .request(method, format!("{}{path}", self.base))
+            .request(method, format!("http://{}{path}", self.addr))
             .headers(headers);
         if let Some(session) = &self.session {
             request = request.bearer_auth(&session.access_token);

@@ -30,7 +30,7 @@ async fn share_story(engine: Engine) -> Result<()> {
     let mut left = Device::new(&book);
     left.describe("1187", "estate, silver")?;
     left.write("left-tower", 612)?;
-    left.connect(&shop, &ana).await?;
+    left.connect(&ana).await?;
     left.share().await?;
     let jobs: Vec<JobLine> = marta.read("/api/jobs").await?;
     assert_eq!(jobs.len(), 1);
@@ -41,7 +41,7 @@ async fn share_story(engine: Engine) -> Result<()> {
 
     // Another asks for it.
     let mut right = Device::new(&book);
-    right.connect(&shop, &marta).await?;
+    right.connect(&marta).await?;
     right.share().await?;
     assert_eq!(right.read("left-tower")?, Some(612));
 
@@ -52,8 +52,8 @@ async fn share_story(engine: Engine) -> Result<()> {
         left.write(&format!("left-{n}"), n)?;
         right.write(&format!("right-{n}"), -n)?;
     }
-    left.connect(&shop, &ana).await?;
-    right.connect(&shop, &marta).await?;
+    left.connect(&ana).await?;
+    right.connect(&marta).await?;
     left.share().await?;
     right.share().await?;
     // The server tells the first about the second by itself.
@@ -92,13 +92,13 @@ async fn power_cut_story(engine: Engine) -> Result<()> {
     let book = document_id();
     let mut phone = Device::new(&book);
     for round in 0..5 {
-        let ana = ana.moved_to(&shop);
-        phone.connect(&shop, &ana).await?;
+        let ana = ana.moved_to(shop.running.addr);
+        phone.connect(&ana).await?;
         phone.write(&format!("round-{round}"), round)?;
         phone.share().await?;
         shop = shop.cut_power().await?;
         let mut fresh = Device::new(&book);
-        fresh.connect(&shop, &ana.moved_to(&shop)).await?;
+        fresh.connect(&ana.moved_to(shop.running.addr)).await?;
         fresh.share().await?;
         assert_eq!(
             fresh.doc.get_heads(),
@@ -129,7 +129,7 @@ async fn a_long_book_opens_from_its_snapshot() -> Result<()> {
     for n in 0..250 {
         phone.write("n", n)?;
     }
-    phone.connect(&shop, &ana).await?;
+    phone.connect(&ana).await?;
     phone.share().await?;
     // The document answers this only after it has written the snapshot.
     phone.write("n", 250)?;
@@ -140,7 +140,7 @@ async fn a_long_book_opens_from_its_snapshot() -> Result<()> {
         250
     );
     let mut fresh = Device::new(&book);
-    fresh.connect(&shop, &ana.moved_to(&shop)).await?;
+    fresh.connect(&ana.moved_to(shop.running.addr)).await?;
     fresh.share().await?;
     assert_eq!(fresh.doc.get_heads(), phone.doc.get_heads());
     shop.running.stop().await
@@ -152,7 +152,7 @@ async fn what_is_not_there_is_unavailable() -> Result<()> {
     let People { ana, .. } = people(&shop).await?;
     for book in [document_id(), "no-document-id".to_owned()] {
         let mut phone = Device::new(&book);
-        phone.connect(&shop, &ana).await?;
+        phone.connect(&ana).await?;
         phone.offer().await?;
         assert_eq!(phone.hear().await?, "doc-unavailable");
     }
@@ -167,7 +167,7 @@ async fn another_shop_sees_nothing() -> Result<()> {
     let book = document_id();
     let mut phone = Device::new(&book);
     phone.write("height", 612)?;
-    phone.connect(&shop, &ana).await?;
+    phone.connect(&ana).await?;
     phone.share().await?;
 
     let stranger = shop
@@ -175,7 +175,7 @@ async fn another_shop_sees_nothing() -> Result<()> {
         .await?;
     assert!(stranger.read::<Vec<JobLine>>("/api/jobs").await?.is_empty());
     let mut other = Device::new(&book);
-    other.connect(&shop, &stranger).await?;
+    other.connect(&stranger).await?;
     other.offer().await?;
     assert_eq!(other.hear().await?, "doc-unavailable");
     // Even a book of the same id stays a book of its own.
@@ -183,7 +183,7 @@ async fn another_shop_sees_nothing() -> Result<()> {
     other.share().await?;
     assert_eq!(shop.scratch.number("SELECT COUNT(*) FROM doc").await?, 2);
     let mut fresh = Device::new(&book);
-    fresh.connect(&shop, &ana).await?;
+    fresh.connect(&ana).await?;
     fresh.share().await?;
     assert_eq!(fresh.read("height")?, Some(612));
     shop.running.stop().await
@@ -196,11 +196,11 @@ async fn a_foreign_actor_is_refused_and_kept_aside() -> Result<()> {
     let book = document_id();
     let mut phone = Device::new(&book);
     phone.write("height", 612)?;
-    phone.connect(&shop, &ana).await?;
+    phone.connect(&ana).await?;
     phone.share().await?;
     // Another phone, signed in as another person, goes on under Ana's actor.
     let mut forger = Device::new(&book);
-    forger.connect(&shop, &marta).await?;
+    forger.connect(&marta).await?;
     forger.share().await?;
     forger.doc.set_actor(phone.doc.get_actor().clone());
     forger.write("height", 900)?;
@@ -231,7 +231,7 @@ async fn hostile_messages_do_no_harm() -> Result<()> {
     let book = document_id();
     let mut phone = Device::new(&book);
     phone.write("height", 612)?;
-    phone.connect(&shop, &ana).await?;
+    phone.connect(&ana).await?;
     phone.share().await?;
     // A Bloom filter with one entry, no bits per entry and seven probes divides by nothing.
     let no_bits = vec![0x42, 0, 0, 1, 0, 3, 1, 0, 7, 0];
@@ -267,14 +267,20 @@ async fn hostile_messages_do_no_harm() -> Result<()> {
             .await?,
         5
     );
-    let reasons = ["summary", "summary", "too-large", "unreadable", "unreadable"];
+    let reasons = [
+        "summary",
+        "summary",
+        "too-large",
+        "unreadable",
+        "unreadable",
+    ];
     assert_eq!(phone.refused, reasons);
     phone.write("height", 613)?;
     phone.share().await?;
     // What is no frame ends the line, and nothing else.
     phone.send_bytes(b"no frame".to_vec()).await?;
     assert!(phone.next().await.is_err());
-    phone.connect(&shop, &ana).await?;
+    phone.connect(&ana).await?;
     phone.share().await?;
     shop.running.stop().await
 }
@@ -286,10 +292,10 @@ async fn presence_goes_to_the_others_and_is_not_stored() -> Result<()> {
     let book = document_id();
     let mut left = Device::new(&book);
     left.write("height", 612)?;
-    left.connect(&shop, &ana).await?;
+    left.connect(&ana).await?;
     left.share().await?;
     let mut right = Device::new(&book);
-    right.connect(&shop, &marta).await?;
+    right.connect(&marta).await?;
     right.share().await?;
     let presence = Frame {
         kind: "ephemeral".into(),

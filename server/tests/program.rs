@@ -1,0 +1,199 @@
+//! The real program: killed without warning while phones write, told to stop, started wrongly.
+
+use std::net::SocketAddr;
+use std::path::Path;
+use std::process::Stdio;
+use std::time::Duration;
+
+use anyhow::{Context, Result, bail};
+use serde_json::json;
+use tests::database::{Engine, Scratch};
+use tests::device::{Device, document_id};
+use tests::shop::Person;
+use tokio::io::{AsyncBufReadExt, BufReader, Lines};
+use tokio::process::{Child, ChildStdout, Command};
+use tokio::time::timeout;
+
+struct Program {
+    child: Child,
+    addr: SocketAddr,
+    said: Lines<BufReader<ChildStdout>>,
+}
+
+impl Program {
+    async fn start(folder: &Path, url: &str) -> Result<Self> {
+        Self::start_with(folder, url, &[]).await
+    }
+
+    async fn start_with(folder: &Path, url: &str, options: &[&str]) -> Result<Self> {
+        let mut child = Command::new(env!("CARGO_BIN_EXE_baybook"))
+            .args(["serve", "--listen", "127.0.0.1:0", "--data"])
+            .arg(folder)
+            .args(options)
+            .env("DATABASE_URL", url)
+            .stdout(Stdio::piped())
+            .kill_on_drop(true)
+            .spawn()?;
+        let mut said = BufReader::new(child.stdout.take().context("no output")?).lines();
+        let first = said.next_line().await?.context("it said nothing")?;
+        let addr = first
+            .strip_prefix("Baybook is at http://")
+            .context("no address")?
+            .parse()?;
+        Ok(Self { child, addr, said })
+    }
+
+    async fn set_up_link(&mut self) -> Result<String> {
+        while let Some(line) = self.said.next_line().await? {
+            if line.contains("/#/setup/") {
+                return Ok(line.trim().to_owned());
+            }
+        }
+        bail!("no set-up link")
+    }
+}
+
+async fn power_cut_story(engine: Engine) -> Result<()> {
+    let scratch = Scratch::new(engine).await?;
+    let mut program = Program::start(&scratch.folder, &scratch.url).await?;
+    let link = program.set_up_link().await?;
+    let mut marta = Person::at(program.addr).set_up(&link).await?;
+    let mut phone = Device::new(&document_id());
+    let mut acknowledged = 0;
+    for _ in 0..4 {
+        phone.connect(&marta).await?;
+        for _ in 0..25 {
+            acknowledged += 1;
+            phone.write("n", acknowledged)?;
+            phone.share().await?;
+        }
+        // One more is on its way when the lights go out; it may or may not arrive.
+        phone.write("on its way", acknowledged)?;
+        phone.offer().await?;
+        program.child.kill().await?;
+        program = Program::start(&scratch.folder, &scratch.url).await?;
+        marta = marta.moved_to(program.addr);
+        let mut fresh = Device::new(&phone.book);
+        fresh.connect(&marta).await?;
+        fresh.share().await?;
+        assert_eq!(fresh.read("n")?, Some(acknowledged));
+    }
+    // The phone still has everything, and shares what was on its way.
+    phone.connect(&marta).await?;
+    phone.share().await?;
+    assert_eq!(
+        scratch.number("SELECT COUNT(*) FROM doc_change").await?,
+        acknowledged + 4
+    );
+    assert_eq!(
+        scratch
+            .number("SELECT COUNT(*) - MAX(seq) FROM doc_change")
+            .await?,
+        0
+    );
+    Ok(())
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn power_cut_on_sqlite() -> Result<()> {
+    power_cut_story(Engine::Sqlite).await
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn power_cut_on_postgres() -> Result<()> {
+    power_cut_story(Engine::Postgres).await
+}
+
+/// An open line does not hold the server up; what it had is on disk, snapshot and all.
+#[tokio::test(flavor = "multi_thread")]
+async fn stops_when_it_is_told() -> Result<()> {
+    let scratch = Scratch::new(Engine::Sqlite).await?;
+    let mut program = Program::start(&scratch.folder, &scratch.url).await?;
+    let link = program.set_up_link().await?;
+    let marta = Person::at(program.addr).set_up(&link).await?;
+    let mut phone = Device::new(&document_id());
+    phone.write("height", 612)?;
+    phone.connect(&marta).await?;
+    phone.share().await?;
+    let number = program.child.id().context("it has ended")?.to_string();
+    let told = Command::new("kill")
+        .args(["-TERM", &number])
+        .status()
+        .await?;
+    assert!(told.success());
+    let ended = timeout(Duration::from_secs(9), program.child.wait()).await??;
+    assert!(ended.success(), "{ended}");
+    assert_eq!(scratch.number("SELECT seq FROM doc_snapshot").await?, 1);
+    // The link is not printed again once there is a shop.
+    let mut program = Program::start(&scratch.folder, &scratch.url).await?;
+    program.child.kill().await?;
+    assert!(program.set_up_link().await.is_err());
+    Ok(())
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_demo_shop_is_made_once() -> Result<()> {
+    let scratch = Scratch::new(Engine::Sqlite).await?;
+    for _ in 0..2 {
+        let mut program = Program::start_with(&scratch.folder, &scratch.url, &["--demo"]).await?;
+        let mut entered = 0;
+        while entered < 3 {
+            let line = program.said.next_line().await?.context("too few people")?;
+            // sign in as Ana Lind (technician): ana@demo.example  password
+            if let Some((_, data)) = line.rsplit_once("): ") {
+                let (email, password) = data.split_once("  ").context("no password")?;
+                let body = json!({ "email": email, "password": password });
+                Person::at(program.addr)
+                    .enter("/api/session", &body)
+                    .await?;
+                entered += 1;
+            }
+        }
+        program.child.kill().await?;
+    }
+    assert_eq!(scratch.number("SELECT COUNT(*) FROM \"user\"").await?, 3);
+    assert_eq!(scratch.number("SELECT COUNT(*) FROM shop").await?, 1);
+    Ok(())
+}
+
+/// Every wrong start says what to change.
+#[tokio::test(flavor = "multi_thread")]
+async fn says_why_it_does_not_start() -> Result<()> {
+    let scratch = Scratch::new(Engine::Sqlite).await?;
+    let program = Program::start(&scratch.folder, &scratch.url).await?;
+    let busy = program.addr.to_string();
+    let folder = scratch.folder.display().to_string();
+    let file = scratch.folder.join("a-file");
+    std::fs::write(&file, b"")?;
+    let file = file.display().to_string();
+    let free = "127.0.0.1:0";
+    for (listen, data, url, word) in [
+        (
+            busy.as_str(),
+            folder.as_str(),
+            scratch.url.as_str(),
+            "--listen",
+        ),
+        (free, file.as_str(), scratch.url.as_str(), "--data"),
+        (free, folder.as_str(), "mysql://somewhere", "postgres://"),
+        (
+            free,
+            folder.as_str(),
+            "sqlite:///no/such/folder/file.sqlite",
+            "DATABASE_URL",
+        ),
+    ] {
+        let output = Command::new(env!("CARGO_BIN_EXE_baybook"))
+            .args(["serve", "--listen", listen, "--data", data])
+            .env("DATABASE_URL", url)
+            .output()
+            .await?;
+        let said = String::from_utf8_lossy(&output.stderr).into_owned();
+        assert!(
+            !output.status.success() && said.contains(word),
+            "{word}: {said}"
+        );
+        assert!(!said.contains("panicked"), "{said}");
+    }
+    Ok(())
+}
