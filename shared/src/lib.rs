@@ -4,10 +4,14 @@
 //! Modules are declared in reading order; each may use the ones above it.
 
 pub mod ids;
+pub mod geometry;
+pub mod measure;
+pub mod adjust;
 pub mod verdict;
 pub mod job;
 pub mod result;
 pub mod jobfile;
 pub mod solve;
+pub mod simulate;
 pub mod book;
 pub mod wire;

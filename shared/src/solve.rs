@@ -1,32 +1,144 @@
 //! From a job to its result: the one door to the engine.
+//!
+//! Millimetres and degrees. [`solve`] never fails: contradictory, empty or degenerate readings give
+//! a report that says so. [`Solver`] keeps the last solution, so that one more reading on a phone
+//! starts from it, and says what a reading should be before it counts.
 
-use crate::job::Job;
-use crate::result::JobResult;
+mod network;
+mod quantities;
+mod doubts;
 
-/// Solves a job. Never fails: contradictory, empty or degenerate readings give a report that says so.
+use std::collections::HashMap;
+
+use crate::adjust::{Solution, adjust};
+use crate::ids::StageId;
+use crate::job::{Job, Taken};
+use crate::result::{FORMAT, Fit, JobResult, Rule};
+use network::{Built, Key};
+
+/// Solves a job from nothing.
 #[must_use]
 pub fn solve(job: &Job) -> JobResult {
+    Solver::default().solve(job)
+}
+
+/// What a reading should be, from all others.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Expectation {
+    /// The number to expect, before the tape's origin is subtracted; millimetres.
+    pub value_mm: f64,
+    /// Standard uncertainty of a reading around it, its own included; millimetres.
+    pub sigma_mm: f64,
+}
+
+impl Expectation {
+    /// How many spreads a value is away.
+    #[must_use]
+    pub fn distance(&self, value_mm: f64) -> f64 {
+        (value_mm - self.value_mm) / self.sigma_mm
+    }
+
+    /// Is a value so far off that a person should look again? (The limit of the test on one
+    /// reading, two-sided α = 0.001.)
+    #[must_use]
+    pub fn contradicts(&self, value_mm: f64) -> bool {
+        self.distance(value_mm).abs() > crate::adjust::LIMIT
+    }
+}
+
+/// Solves one job again and again as readings come in.
+#[derive(Debug, Clone, Default)]
+pub struct Solver {
+    known: HashMap<Key, Vec<f64>>,
+    last: Option<(Built, Solution)>,
+}
+
+impl Solver {
+    /// Solves the job, starting from the last solution where blocks are the same.
+    pub fn solve(&mut self, job: &Job) -> JobResult {
+        let built = Built::new(job);
+        let start = self.start(&built);
+        let solution = adjust(built.problem.clone(), start.as_deref());
+        self.known = built
+            .blocks()
+            .map(|(key, block)| (key.clone(), solution.block(block).to_vec()))
+            .collect();
+        let result = report(job, &built, &solution);
+        self.last = Some((built, solution));
+        result
+    }
+
+    /// What this reading should be, from the last solution; `None` when nothing can be expected yet.
+    #[must_use]
+    pub fn expect(
+        &self,
+        job: &Job,
+        stage: &StageId,
+        taken: &Taken,
+        sigma_mm: Option<f64>,
+    ) -> Option<Expectation> {
+        let (built, solution) = self.last.as_ref()?;
+        let observation = built.observation(job, stage, taken, sigma_mm)?;
+        let (value_mm, spread) = solution.predict(&observation)?;
+        let sigma = spread.hypot(observation.sigma);
+        // A prediction that would not notice a 100 mm slip is none.
+        (sigma < 30.0).then_some(Expectation {
+            value_mm,
+            sigma_mm: sigma,
+        })
+    }
+
+    fn start(&self, built: &Built) -> Option<Vec<f64>> {
+        if self.known.is_empty() {
+            return None;
+        }
+        let mut start = built.first_idea();
+        for (key, block) in built.blocks() {
+            if let Some(values) = self.known.get(key) {
+                built.set(&mut start, block, values);
+            }
+        }
+        Some(start)
+    }
+}
+
+fn report(job: &Job, built: &Built, solution: &Solution) -> JobResult {
     let settings = job.settings;
+    let (chi2, redundancy, rows) = solution.fit();
+    let ended = solution.report();
     JobResult {
-        format: crate::result::FORMAT.to_owned(),
-        rule: crate::result::Rule {
+        format: FORMAT.to_owned(),
+        rule: Rule {
             tolerance_mm: settings.tolerance_mm,
             conformity: settings.conformity,
             build_spread_mm: settings.build_spread_mm,
         },
-        fit: crate::result::Fit {
-            converged: false,
-            iterations: 0,
-            rows: 0,
-            degrees_of_freedom: 0.0,
-            chi2: 0.0,
-            p: None,
+        fit: Fit {
+            converged: ended.converged,
+            iterations: ended.iterations,
+            rows,
+            degrees_of_freedom: redundancy,
+            chi2,
+            p: chi_square_tail(chi2, redundancy),
         },
-        stages: Vec::new(),
-        suspects: Vec::new(),
-        trust: Vec::new(),
-        readings: indexmap::IndexMap::new(),
+        stages: (0..job.stages.len())
+            .map(|stage| quantities::stage(job, built, solution, stage))
+            .collect(),
+        suspects: doubts::suspects(job, built, solution),
+        trust: doubts::trust(job, built, solution),
+        readings: doubts::readings(job, built, solution),
         changes: Vec::new(),
         next: Vec::new(),
     }
 }
+
+/// Probability of a chi-square at least this large; the redundancy need not be a whole number.
+fn chi_square_tail(chi2: f64, redundancy: f64) -> Option<f64> {
+    if redundancy < 1e-3 || !chi2.is_finite() {
+        return None;
+    }
+    statrs::function::gamma::checked_gamma_ur(0.5 * redundancy, 0.5 * chi2.max(1e-300)).ok()
+}
+
+#[cfg(test)]
+mod tests;

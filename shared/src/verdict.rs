@@ -1,7 +1,12 @@
 //! Deviation, spread and tolerance make a verdict; nobody else can make one.
+//!
+//! Millimetres. The rule is the probability of conformity of JCGM 106:2012: the chance that the
+//! true value lies within the tolerance, given what was read. This file refuses to know what is
+//! being judged.
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use statrs::function::erf::erfc;
 
 /// What may be said about a quantity.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
@@ -13,4 +18,101 @@ pub enum Verdict {
     Outside,
     /// The readings cannot tell yet.
     Unproven,
+}
+
+/// Standard normal distribution function Φ.
+#[must_use]
+pub fn normal_cdf(z: f64) -> f64 {
+    0.5 * erfc(-z / std::f64::consts::SQRT_2)
+}
+
+/// Probability that a quantity with this deviation and standard uncertainty lies within
+/// ±`tolerance`: Φ((T − v)/σ) − Φ((−T − v)/σ).
+#[must_use]
+pub fn conformity(deviation: f64, sigma: f64, tolerance: f64) -> f64 {
+    if sigma <= 0.0 {
+        return if deviation.abs() <= tolerance {
+            1.0
+        } else {
+            0.0
+        };
+    }
+    // With |v| both terms are upper tails, which keeps digits when they are small.
+    let v = deviation.abs();
+    let tail = |z: f64| 0.5 * erfc(z / std::f64::consts::SQRT_2);
+    (tail((v - tolerance) / sigma) - tail((v + tolerance) / sigma)).clamp(0.0, 1.0)
+}
+
+/// The probability of conformity and the verdict for an asked probability `level` (0.5 to 1).
+#[must_use]
+pub fn judge(deviation: f64, sigma: f64, tolerance: f64, level: f64) -> (f64, Verdict) {
+    let p = conformity(deviation, sigma, tolerance);
+    let verdict = if !p.is_finite() {
+        Verdict::Unproven
+    } else if p >= level {
+        Verdict::Within
+    } else if p <= 1.0 - level {
+        Verdict::Outside
+    } else {
+        Verdict::Unproven
+    };
+    (p, verdict)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_abs_diff_eq;
+
+    /// Standard normal quantiles (scipy 1.17.1, `norm.ppf`).
+    #[test]
+    fn quantiles_give_their_probability() {
+        for (p, z) in [
+            (0.80, 0.841_621_233_6),
+            (0.90, 1.281_551_565_5),
+            (0.95, 1.644_853_627_0),
+            (0.99, 2.326_347_874_0),
+            (0.999, 3.090_232_306_2),
+        ] {
+            assert_abs_diff_eq!(normal_cdf(z), p, epsilon = 1e-9);
+        }
+    }
+
+    /// Specific risk of N(10, 0.4) in [9, 11]: 0.01242 in all (suncal 1.7.1, `test/test_risk.py`);
+    /// 0.0124193307 by scipy 1.17.1.
+    #[test]
+    fn specific_risk_of_a_two_sided_tolerance() {
+        assert_abs_diff_eq!(
+            1.0 - conformity(0.0, 0.4, 1.0),
+            0.012_419_330_7,
+            epsilon = 1e-9
+        );
+    }
+
+    /// A value on the limit conforms with one half when σ is small beside the tolerance.
+    #[test]
+    fn on_the_limit_nothing_is_proven() {
+        let (p, verdict) = judge(3.0, 0.5, 3.0, 0.95);
+        assert_abs_diff_eq!(p, 0.5, epsilon = 1e-9);
+        assert_eq!(verdict, Verdict::Unproven);
+    }
+
+    /// One-sided guard band: 1.645 σ inside the limit is `within` at 95 %, 1.645 σ outside is
+    /// `outside` (the shape of ISO 14253-1; the factor is a normal quantile).
+    #[test]
+    fn guard_bands_on_both_sides_of_the_limit() {
+        let verdict = |deviation| judge(deviation, 0.2, 3.0, 0.95).1;
+        assert_eq!(verdict(3.0 - 0.2 * 1.645), Verdict::Within);
+        assert_eq!(verdict(-(3.0 - 0.2 * 1.645)), Verdict::Within);
+        assert_eq!(verdict(3.0 - 0.2 * 1.60), Verdict::Unproven);
+        assert_eq!(verdict(3.0 + 0.2 * 1.60), Verdict::Unproven);
+        assert_eq!(verdict(3.0 + 0.2 * 1.645), Verdict::Outside);
+    }
+
+    #[test]
+    fn no_spread_is_a_plain_comparison_and_no_number_proves_nothing() {
+        assert_eq!(judge(3.0, 0.0, 3.0, 0.95).1, Verdict::Within);
+        assert_eq!(judge(3.1, 0.0, 3.0, 0.95).1, Verdict::Outside);
+        assert_eq!(judge(f64::NAN, 1.0, 3.0, 0.95).1, Verdict::Unproven);
+    }
 }

@@ -1,0 +1,1 @@
+//! The adjustment against published networks and an independent solution.

@@ -1,0 +1,7 @@
+//! Whole jobs through the door: a simulated hatchback, read as a technician would.
+
+mod car;
+mod calibration;
+mod doubts;
+mod invariance;
+mod limits;
