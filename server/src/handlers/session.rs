@@ -5,7 +5,7 @@
 
 use actix_web::cookie::time::Duration;
 use actix_web::cookie::{Cookie, SameSite};
-use actix_web::{HttpRequest, HttpResponse, web};
+use actix_web::{HttpRequest, HttpResponse, rt, web};
 use shared::wire::{Session, SignIn};
 
 use super::form;
@@ -14,7 +14,7 @@ use crate::auth::access::{ACCESS_TOKEN_S, Bearer};
 use crate::auth::origin::OwnOrigin;
 use crate::auth::secret::{self, Secret};
 use crate::error::Failure;
-use crate::store::{Event, Issue, Refreshed};
+use crate::store::{Credentials, Event, Issue, Refreshed};
 
 /// Name of the refresh cookie.
 pub const REFRESH_COOKIE: &str = "baybook_refresh";
@@ -55,16 +55,27 @@ pub async fn sign_in(
         }
         found => {
             if let Some(found) = found {
-                let event = Event {
-                    kind: "sign-in-refused",
-                    user: Some(found.user),
-                    ..Event::default()
-                };
-                app.store.record(&found.shop, event, now_ms).await?;
+                note_refused_sign_in(&app, found, now_ms);
             }
             Err(Failure::wrong_credentials())
         }
     }
+}
+
+/// Written beside the answer, not before it: waiting for the disk would tell known e-mails from
+/// unknown ones.
+fn note_refused_sign_in(app: &web::Data<App>, found: Credentials, now_ms: i64) {
+    let app = app.clone();
+    rt::spawn(async move {
+        let event = Event {
+            kind: "sign-in-refused",
+            user: Some(found.user),
+            ..Event::default()
+        };
+        if let Err(error) = app.store.record(&found.shop, event, now_ms).await {
+            tracing::error!(%error, "a refused sign-in was not recorded");
+        }
+    });
 }
 
 /// `POST /api/session/refresh`.

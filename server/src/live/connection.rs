@@ -81,7 +81,7 @@ pub async fn run(
                 },
             },
             () = &mut stopped => Err(ended(CloseCode::Away, "the server stops")),
-            () = bell.notified() => Err(ended(CloseCode::Again, "the line is too slow")),
+            () = bell.notified() => Err(ended(CloseCode::Again, "try again")),
             _ = pulse.tick() => {
                 missed += 1;
                 if missed > MAX_MISSED_PULSES || session.ping(b"").await.is_err() {

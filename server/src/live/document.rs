@@ -84,6 +84,15 @@ pub async fn run(live: &Live, key: &DocKey, mut inbox: mpsc::Receiver<Word>) {
     }
 }
 
+impl Drop for Document<'_> {
+    /// Whatever ends a document, its connections must not wait for it in silence.
+    fn drop(&mut self) {
+        for talking in self.peers.values() {
+            talking.peer.bell.notify_one();
+        }
+    }
+}
+
 impl<'a> Document<'a> {
     fn new(live: &'a Live, key: &'a DocKey, loaded: Loaded) -> Self {
         Self {

@@ -96,19 +96,42 @@ fn blob(decoder: &mut Decoder<'_>) -> Result<Option<Vec<u8>>, Error> {
 fn number(decoder: &mut Decoder<'_>) -> Result<Option<u64>, Error> {
     match decoder.datatype()? {
         Type::U8 | Type::U16 | Type::U32 | Type::U64 => Ok(Some(decoder.u64()?)),
-        Type::F16 | Type::F32 | Type::F64 => {
-            let float = decoder.f64()?;
-            #[expect(
-                clippy::cast_possible_truncation,
-                clippy::cast_sign_loss,
-                reason = "a cast of a float to an integer saturates"
-            )]
-            Ok(Some(float as u64))
+        Type::F16 => {
+            let half = decoder
+                .input()
+                .get(decoder.position() + 1..decoder.position() + 3);
+            let number = half.map(|bytes| whole(half_float(bytes)));
+            decoder.skip()?;
+            Ok(number)
         }
+        Type::F32 | Type::F64 => Ok(Some(whole(decoder.f64()?))),
         _ => {
             decoder.skip()?;
             Ok(None)
         }
+    }
+}
+
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a cast of a float to an integer saturates"
+)]
+fn whole(float: f64) -> u64 {
+    float as u64
+}
+
+/// A positive half-precision number of two bytes; not a number counts as 0 (RFC 8949, appendix D).
+fn half_float(bytes: &[u8]) -> f64 {
+    let bits = bytes
+        .iter()
+        .fold(0_u16, |bits, byte| bits << 8 | u16::from(*byte));
+    let (exponent, fraction) = (i32::from(bits >> 10 & 0x1f), f64::from(bits & 0x3ff));
+    match exponent {
+        _ if bits >> 15 == 1 => 0.0,
+        0 => fraction * 2_f64.powi(-24),
+        31 => 0.0,
+        _ => (fraction + 1024.0) * 2_f64.powi(exponent - 25),
     }
 }
 
@@ -194,6 +217,20 @@ mod tests {
         .concat();
         let frame = decode(&bytes).unwrap();
         assert_eq!((frame.kind.as_str(), frame.count), ("sync", Some(1)));
+    }
+
+    /// RFC 8949, appendix A.
+    #[test]
+    fn reads_short_floats() {
+        for (bytes, number) in [
+            ([0x3c, 0x00], 1.0),
+            ([0x3e, 0x00], 1.5),
+            ([0x7b, 0xff], 65504.0),
+            ([0x00, 0x01], 5.960_464_477_539_063e-8),
+            ([0x04, 0x00], 0.000_061_035_156_25),
+        ] {
+            assert!((half_float(&bytes) - number).abs() < 1e-20, "{number}");
+        }
     }
 
     #[test]

@@ -16,7 +16,7 @@ pub struct Peer {
     pub sender: Sender,
     /// What is told to it.
     pub outbox: mpsc::Sender<Told>,
-    /// Rung when the connection does not keep up and has to end.
+    /// Rung when the connection has to end: it does not keep up, or the document has ended.
     pub bell: Arc<Notify>,
 }
 
