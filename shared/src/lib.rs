@@ -5,6 +5,7 @@
 
 pub mod ids;
 pub mod geometry;
+pub mod finding;
 pub mod measure;
 pub mod adjust;
 pub mod verdict;

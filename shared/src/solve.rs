@@ -5,6 +5,7 @@
 //! starts from it, and says what a reading should be before it counts.
 
 mod network;
+mod rows;
 mod quantities;
 mod doubts;
 

@@ -53,7 +53,6 @@ pub(crate) struct Car {
     pub(crate) job: Job,
     pub(crate) truth: Truth,
     pub(crate) dice: Dice,
-    sigma: f64,
 }
 
 impl Car {
@@ -134,18 +133,7 @@ impl Car {
             of: StageKind::AsReceived,
             load: None,
         });
-        Self {
-            job,
-            truth,
-            dice,
-            sigma: 1.0,
-        }
-    }
-
-    /// Readings without any error of the hand, rounding apart.
-    pub(crate) fn without_noise(mut self) -> Self {
-        self.sigma = 0.0;
-        self
+        Self { job, truth, dice }
     }
 
     pub(crate) fn take(&mut self, taken: Taken) -> ReadingId {
@@ -170,7 +158,7 @@ impl Car {
 
     fn noise(&mut self, sigma: f64) -> f64 {
         // Rounding to half a millimetre has its own spread, 0.5/√12.
-        self.dice.normal() * (sigma * sigma - 1.0 / 48.0).sqrt() * self.sigma
+        self.dice.normal() * (sigma * sigma - 1.0 / 48.0).sqrt()
     }
 
     /// Heights and offsets of every point from one set-up, widths and splits of every pair, and

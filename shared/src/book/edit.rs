@@ -1,0 +1,300 @@
+//! One function per intention: each makes one change by the document's own actor.
+//!
+//! An edit is refused when it would break the book: a reading that exists already, a point that is
+//! not there, a number that is not one. A refused edit leaves the document as it was.
+
+use automerge::transaction::{CommitOptions, Transactable, Transaction};
+use automerge::{Automerge, AutomergeError, ChangeHash, ObjId, ObjType, ROOT, ReadDoc};
+use serde::Serialize;
+use serde_json::{Value as Json, json};
+
+use super::intention::{Intention, Stamp};
+use super::record::{put, put_fields, set_fields, to_json};
+use crate::ids::PointId;
+use crate::job::{Job, Point, Reading, Side, Taken};
+
+/// Longest length that the book takes, millimetres.
+pub const MAX_LENGTH_MM: f64 = 50_000.0;
+
+/// Why an edit was refused.
+#[derive(Debug, thiserror::Error)]
+pub enum EditError {
+    /// There is no such record.
+    #[error("{0} is not in this book")]
+    Missing(String),
+    /// A record that is written once is there already.
+    #[error("{0} is in this book already; a correction is a new reading that replaces it")]
+    Exists(String),
+    /// A number is not finite or out of bounds.
+    #[error("{0} is not a length between −50,000 and 50,000 mm")]
+    OutOfBounds(String),
+    /// A pair needs a left and a right point.
+    #[error("{0} and {1} are not on opposite sides")]
+    NotAPair(String, String),
+    /// Setting a reading aside needs a reason.
+    #[error("a reason is needed")]
+    NoReason,
+    /// The document is not a book, or the engine refused.
+    #[error("the document cannot take this: {0}")]
+    Document(#[from] AutomergeError),
+}
+
+type Done = Result<(), EditError>;
+
+/// Applies an intention as one change; the hash is `None` when nothing had to change.
+///
+/// # Errors
+/// [`EditError`]; the document is then unchanged.
+pub fn apply(
+    doc: &mut Automerge,
+    stamp: &Stamp,
+    intention: &Intention,
+) -> Result<Option<ChangeHash>, EditError> {
+    commit(doc, stamp, |tx| match intention {
+        Intention::DescribeJob { card } => describe(tx, "job", card),
+        Intention::SetRule { settings } => describe(tx, "settings", settings),
+        Intention::AddPoint { id, point } => add_point(tx, id, point),
+        Intention::RenamePoint { id, label } => {
+            set_field(tx, "points", id.as_str(), "label", &json!(label))
+        }
+        Intention::PlacePoint {
+            id,
+            place_mm,
+            place_sigma_mm,
+        } => place_point(tx, id, *place_mm, *place_sigma_mm),
+        Intention::TrustPoint { id, trusted } => {
+            set_field(tx, "points", id.as_str(), "trusted", &json!(trusted))
+        }
+        Intention::PairPoints { left, right } => pair_points(tx, left, right),
+        Intention::CarryPoint { id, member } => {
+            set_field(tx, "points", id.as_str(), "member", &to_json(member))
+        }
+        Intention::AddMember { id, member } => add_record(tx, "members", id.as_str(), member),
+        Intention::AddTool { id, tool } => add_record(tx, "tools", id.as_str(), tool),
+        Intention::AddSetup { id, setup } => add_record(tx, "setups", id.as_str(), setup),
+        Intention::BeginStage { stage } => add_record(tx, "stages", stage.id.as_str(), stage),
+        Intention::RecordReading { reading } => record_reading(tx, reading),
+        Intention::SetReadingAside { reading, why } => {
+            set_aside(tx, stamp, reading.as_str(), why, true)
+        }
+        Intention::BringReadingBack { reading, why } => {
+            set_aside(tx, stamp, reading.as_str(), why, false)
+        }
+        Intention::WriteNote { id, text } => write_note(tx, stamp, id, text),
+        Intention::PinSheet { sheet } => put_root(tx, "sheet", &to_json(sheet)),
+    })
+}
+
+/// Writes a whole job as one change.
+pub(super) fn import_job(
+    doc: &mut Automerge,
+    stamp: &Stamp,
+    job: &Job,
+) -> Result<Option<ChangeHash>, EditError> {
+    commit(doc, stamp, |tx| {
+        describe(tx, "job", &job.card)?;
+        describe(tx, "settings", &job.settings)?;
+        for (id, point) in &job.points {
+            add_point(tx, id, point)?;
+        }
+        for (id, member) in &job.members {
+            add_record(tx, "members", id.as_str(), member)?;
+        }
+        for (id, tool) in &job.tools {
+            add_record(tx, "tools", id.as_str(), tool)?;
+        }
+        for (id, setup) in &job.setups {
+            add_record(tx, "setups", id.as_str(), setup)?;
+        }
+        for stage in &job.stages {
+            add_record(tx, "stages", stage.id.as_str(), stage)?;
+        }
+        for reading in &job.readings {
+            record_reading(tx, reading)?;
+            if let Some(aside) = &reading.set_aside {
+                let own = Stamp {
+                    by: aside.by.clone(),
+                    record: format!("{}-{}", stamp.record, reading.id),
+                    ..stamp.clone()
+                };
+                set_aside(tx, &own, reading.id.as_str(), &aside.why, true)?;
+            }
+        }
+        put_root(tx, "sheet", &to_json(&job.sheet))
+    })
+}
+
+fn commit(
+    doc: &mut Automerge,
+    stamp: &Stamp,
+    edit: impl FnOnce(&mut Transaction<'_>) -> Done,
+) -> Result<Option<ChangeHash>, EditError> {
+    let options = CommitOptions::default().with_time(stamp.at_ms / 1000);
+    match doc.transact_with(|()| options, edit) {
+        Ok(success) => Ok(success.hash),
+        Err(failure) => Err(failure.error),
+    }
+}
+
+fn root(tx: &Transaction<'_>, name: &str) -> Result<ObjId, EditError> {
+    match tx.get(ROOT, name)? {
+        Some((value, id)) if value.is_object() => Ok(id),
+        _ => Err(EditError::Missing(name.to_owned())),
+    }
+}
+
+fn find(tx: &Transaction<'_>, map: &str, id: &str) -> Result<ObjId, EditError> {
+    let found = tx.get(root(tx, map)?, id)?;
+    found
+        .filter(|(value, _)| value.is_object())
+        .map(|(_, record)| record)
+        .ok_or_else(|| EditError::Missing(format!("{map}/{id}")))
+}
+
+fn describe(tx: &mut Transaction<'_>, map: &str, record: &impl Serialize) -> Done {
+    let id = root(tx, map)?;
+    match to_json(record) {
+        Json::Object(fields) => set_fields(tx, &id, &fields),
+        _ => Ok(()),
+    }
+}
+
+/// Adds a record with its place in the order of the map, or sets the fields that differ.
+fn add_record(tx: &mut Transaction<'_>, map: &str, id: &str, record: &impl Serialize) -> Done {
+    let parent = root(tx, map)?;
+    let Json::Object(mut fields) = to_json(record) else {
+        return Ok(());
+    };
+    if let Some((_, present)) = tx.get(&parent, id)? {
+        return set_fields(tx, &present, &fields);
+    }
+    fields.insert("order".to_owned(), json!(tx.length(&parent)));
+    let made = tx.put_object(&parent, id, ObjType::Map)?;
+    Ok(put_fields(tx, &made, &fields)?)
+}
+
+fn put_root(tx: &mut Transaction<'_>, name: &str, value: &Json) -> Done {
+    match (value, tx.get(ROOT, name)?) {
+        (Json::Null, None) => Ok(()),
+        (Json::Null, Some(_)) => Ok(tx.delete(ROOT, name)?),
+        (value, _) => Ok(put(tx, &ROOT, name, value)?),
+    }
+}
+
+fn set_field(tx: &mut Transaction<'_>, map: &str, id: &str, field: &str, value: &Json) -> Done {
+    let record = find(tx, map, id)?;
+    let fields = [(field.to_owned(), value.clone())].into_iter().collect();
+    set_fields(tx, &record, &fields)
+}
+
+fn bounded(what: &str, values: &[f64]) -> Done {
+    if values
+        .iter()
+        .all(|value| value.is_finite() && value.abs() <= MAX_LENGTH_MM)
+    {
+        return Ok(());
+    }
+    Err(EditError::OutOfBounds(what.to_owned()))
+}
+
+fn add_point(tx: &mut Transaction<'_>, id: &PointId, point: &Point) -> Done {
+    bounded(id.as_str(), &point.place_mm)?;
+    bounded(id.as_str(), point.place_sigma_mm.as_slice())?;
+    add_record(tx, "points", id.as_str(), point)
+}
+
+fn place_point(
+    tx: &mut Transaction<'_>,
+    id: &PointId,
+    place_mm: [f64; 3],
+    sigma_mm: Option<f64>,
+) -> Done {
+    bounded(id.as_str(), &place_mm)?;
+    bounded(id.as_str(), sigma_mm.as_slice())?;
+    set_field(tx, "points", id.as_str(), "place_mm", &json!(place_mm))?;
+    set_field(
+        tx,
+        "points",
+        id.as_str(),
+        "place_sigma_mm",
+        &json!(sigma_mm),
+    )
+}
+
+fn pair_points(tx: &mut Transaction<'_>, left: &PointId, right: &PointId) -> Done {
+    for (id, side) in [(left, Side::Left), (right, Side::Right)] {
+        let record = find(tx, "points", id.as_str())?;
+        let there = tx
+            .get(&record, "side")?
+            .and_then(|(value, _)| value.as_str().map(str::to_owned));
+        if there != to_json(&side).as_str().map(str::to_owned) {
+            return Err(EditError::NotAPair(left.to_string(), right.to_string()));
+        }
+    }
+    set_field(tx, "points", left.as_str(), "mirror", &json!(right))?;
+    set_field(tx, "points", right.as_str(), "mirror", &json!(left))
+}
+
+fn record_reading(tx: &mut Transaction<'_>, reading: &Reading) -> Done {
+    let id = reading.id.as_str();
+    let readings = root(tx, "readings")?;
+    if tx.get(&readings, id)?.is_some() {
+        return Err(EditError::Exists(format!("readings/{id}")));
+    }
+    find(tx, "stages", reading.stage.as_str())?;
+    for point in reading.taken.points() {
+        find(tx, "points", point.as_str())?;
+    }
+    if let Taken::Height { setup, .. } | Taken::Offset { setup, .. } | Taken::Split { setup, .. } =
+        &reading.taken
+    {
+        find(tx, "setups", setup.as_str())?;
+    }
+    if let Some(replaced) = &reading.replaces {
+        find(tx, "readings", replaced.as_str())?;
+    }
+    bounded(id, &[reading.origin_mm])?;
+    bounded(id, reading.sigma_mm.as_slice())?;
+    match &reading.taken {
+        Taken::Fix { xyz_mm, .. } => bounded(id, xyz_mm)?,
+        Taken::Height { value_mm, .. }
+        | Taken::Offset { value_mm, .. }
+        | Taken::Split { value_mm, .. }
+        | Taken::Span { value_mm, .. }
+        | Taken::DatumSpan { value_mm, .. } => bounded(id, &[*value_mm])?,
+    }
+    let once = Reading {
+        set_aside: None,
+        ..reading.clone()
+    };
+    add_record(tx, "readings", id, &once)
+}
+
+fn set_aside(
+    tx: &mut Transaction<'_>,
+    stamp: &Stamp,
+    reading: &str,
+    why: &str,
+    aside: bool,
+) -> Done {
+    find(tx, "readings", reading)?;
+    if why.trim().is_empty() {
+        return Err(EditError::NoReason);
+    }
+    let record =
+        json!({ "reading": reading, "why": why, "by": stamp.by, "at": stamp.at, "aside": aside });
+    write_once(tx, "asides", &stamp.record, &record)
+}
+
+fn write_note(tx: &mut Transaction<'_>, stamp: &Stamp, id: &str, text: &str) -> Done {
+    let record = json!({ "text": text, "by": stamp.by, "at": stamp.at });
+    write_once(tx, "notes", id, &record)
+}
+
+fn write_once(tx: &mut Transaction<'_>, map: &str, id: &str, record: &Json) -> Done {
+    let parent = root(tx, map)?;
+    if tx.get(&parent, id)?.is_some() {
+        return Err(EditError::Exists(format!("{map}/{id}")));
+    }
+    add_record(tx, map, id, record)
+}

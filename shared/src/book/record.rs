@@ -1,0 +1,157 @@
+//! Records as plain values: a type of `job` in, a map of scalars in the document out, and back.
+//!
+//! The shape of a record is the shape of its type in serde; `null` and absent are the same.
+
+use automerge::transaction::Transactable;
+use automerge::{Automerge, AutomergeError, ObjId, ObjType, ReadDoc, ScalarValue, Value};
+use serde::Serialize;
+use serde_json::{Map, Number, Value as Json};
+
+use super::edit::EditError;
+use crate::finding::{Finding, FindingCode, Severity};
+
+/// Deepest nesting that is read; a record of ours has three levels.
+const MAX_DEPTH: usize = 8;
+
+/// A value of `job` as JSON.
+pub(super) fn to_json(record: &impl Serialize) -> Json {
+    serde_json::to_value(record).unwrap_or(Json::Null)
+}
+
+/// Writes a value at a key, replacing what is there.
+pub(super) fn put(
+    tx: &mut impl Transactable,
+    parent: &ObjId,
+    key: &str,
+    value: &Json,
+) -> Result<(), AutomergeError> {
+    match value {
+        Json::Object(fields) => {
+            let map = tx.put_object(parent, key, ObjType::Map)?;
+            put_fields(tx, &map, fields)
+        }
+        Json::Array(items) => {
+            let list = tx.put_object(parent, key, ObjType::List)?;
+            for (index, item) in items.iter().enumerate() {
+                // Lists of the book hold numbers and names, nothing nested.
+                tx.insert(&list, index, scalar(item))?;
+            }
+            Ok(())
+        }
+        other => tx.put(parent, key, scalar(other)),
+    }
+}
+
+pub(super) fn put_fields(
+    tx: &mut impl Transactable,
+    map: &ObjId,
+    fields: &Map<String, Json>,
+) -> Result<(), AutomergeError> {
+    for (name, value) in fields.iter().filter(|(_, value)| !value.is_null()) {
+        put(tx, map, name, value)?;
+    }
+    Ok(())
+}
+
+/// Sets the fields of a map that differ from what is there; fields that became `null` are removed.
+pub(super) fn set_fields(
+    tx: &mut impl Transactable,
+    map: &ObjId,
+    fields: &Map<String, Json>,
+) -> Result<(), EditError> {
+    for (name, value) in fields {
+        let present = tx.get(map, name.as_str())?;
+        match (value, present) {
+            (Json::Null, None) => {}
+            (Json::Null, Some(_)) => tx.delete(map, name.as_str())?,
+            (value, Some((Value::Scalar(old), _)))
+                if *old == scalar(value) && !value.is_array() && !value.is_object() => {}
+            (value, _) => put(tx, map, name, value)?,
+        }
+    }
+    Ok(())
+}
+
+fn scalar(value: &Json) -> ScalarValue {
+    match value {
+        Json::Bool(flag) => (*flag).into(),
+        Json::Number(number) => match number.as_i64() {
+            Some(whole) => whole.into(),
+            None => number.as_f64().unwrap_or(0.0).into(),
+        },
+        Json::String(text) => text.as_str().into(),
+        Json::Null | Json::Array(_) | Json::Object(_) => ScalarValue::Null,
+    }
+}
+
+/// Reads a map, and finds the fields that two people set differently.
+pub(super) fn read_map(
+    doc: &Automerge,
+    map: &ObjId,
+    path: &str,
+    depth: usize,
+    findings: &mut Vec<Finding>,
+) -> Map<String, Json> {
+    let mut fields = Map::new();
+    if depth > MAX_DEPTH {
+        return fields;
+    }
+    for item in doc.map_range(map, ..) {
+        let place = format!("{path}/{}", item.key);
+        if item.conflict {
+            findings.push(conflict(doc, map, &item.key, place.clone()));
+        }
+        let value = match item.value.clone().into_value() {
+            Value::Object(ObjType::Map | ObjType::Table) => {
+                Json::Object(read_map(doc, &item.id(), &place, depth + 1, findings))
+            }
+            Value::Object(ObjType::List) => Json::Array(read_list(doc, &item.id())),
+            Value::Object(ObjType::Text) => doc.text(item.id()).map_or(Json::Null, Json::String),
+            Value::Scalar(value) => from_scalar(&value),
+        };
+        fields.insert(item.key.into_owned(), value);
+    }
+    fields
+}
+
+fn read_list(doc: &Automerge, list: &ObjId) -> Vec<Json> {
+    let values = doc.values(list).map(|(value, _)| match value {
+        Value::Scalar(value) => from_scalar(&value),
+        Value::Object(_) => Json::Null,
+    });
+    values.collect()
+}
+
+fn from_scalar(value: &ScalarValue) -> Json {
+    match value {
+        ScalarValue::Str(text) => Json::String(text.to_string()),
+        ScalarValue::Int(whole) | ScalarValue::Timestamp(whole) => Json::Number((*whole).into()),
+        ScalarValue::Uint(whole) => Json::Number((*whole).into()),
+        ScalarValue::F64(number) => Number::from_f64(*number).map_or(Json::Null, Json::Number),
+        ScalarValue::Boolean(flag) => Json::Bool(*flag),
+        _ => Json::Null,
+    }
+}
+
+/// All values of a field, the one in force first.
+fn conflict(doc: &Automerge, map: &ObjId, key: &str, subject: String) -> Finding {
+    let mut values: Vec<String> = doc
+        .get_all(map, key)
+        .unwrap_or_default()
+        .into_iter()
+        .map(|(value, _)| match value {
+            Value::Scalar(value) => match from_scalar(&value) {
+                Json::String(text) => text,
+                other => other.to_string(),
+            },
+            Value::Object(_) => "{…}".to_owned(),
+        })
+        .collect();
+    values.reverse();
+    Finding {
+        code: FindingCode::Conflict,
+        severity: Severity::Ask,
+        subject,
+        values,
+    }
+}

@@ -1,0 +1,354 @@
+//! Books: same first bytes everywhere, nothing lost in any order, broken parts are findings.
+
+use automerge::transaction::Transactable;
+use automerge::{ActorId, Automerge, ObjType, ROOT, ReadDoc};
+use proptest::prelude::*;
+
+use super::intention::{Intention, Stamp};
+use super::keep::keeps_the_record;
+use super::*;
+use crate::finding::FindingCode;
+use crate::ids::{PointId, ReadingId, SetupId, StageId};
+use crate::job::{Beam, Card, Point, Reading, SetAside, Setup, Side, Stage, StageKind, Taken};
+
+fn point(id: &str, side: Side, mirror: &str) -> Point {
+    Point {
+        label: id.to_owned(),
+        side,
+        mirror: PointId::parse(mirror).ok(),
+        place_mm: [
+            -60.0,
+            if side == Side::Left { -545.5 } else { 545.5 },
+            840.0,
+        ],
+        place_sigma_mm: None,
+        trusted: false,
+        member: None,
+    }
+}
+
+fn reading(id: &str, value_mm: f64) -> Reading {
+    Reading {
+        id: ReadingId::parse(id).unwrap(),
+        stage: StageId::parse("as-received").unwrap(),
+        taken: Taken::Height {
+            setup: SetupId::parse("s1").unwrap(),
+            point: PointId::parse("tower-L").unwrap(),
+            beam: Beam::Above,
+            value_mm,
+        },
+        sigma_mm: None,
+        tool: None,
+        origin_mm: 0.0,
+        by: "Ana".to_owned(),
+        at: "2026-03-02T09:14:00Z".to_owned(),
+        entered: format!("{value_mm} mm"),
+        note: String::new(),
+        set_aside: None,
+        replaces: None,
+    }
+}
+
+fn job() -> Job {
+    let mut job = Job {
+        card: Card {
+            number: "4117".to_owned(),
+            vehicle: "hatch, invented".to_owned(),
+            ..Card::default()
+        },
+        ..Job::default()
+    };
+    job.points.insert(
+        PointId::parse("tower-L").unwrap(),
+        point("tower-L", Side::Left, "tower-R"),
+    );
+    job.points.insert(
+        PointId::parse("tower-R").unwrap(),
+        point("tower-R", Side::Right, "tower-L"),
+    );
+    job.points.insert(
+        PointId::parse("notch").unwrap(),
+        point("notch", Side::Centre, ""),
+    );
+    job.setups
+        .insert(SetupId::parse("s1").unwrap(), Setup::default());
+    job.stages.push(Stage {
+        id: StageId::parse("as-received").unwrap(),
+        label: "as received".to_owned(),
+        of: StageKind::AsReceived,
+        load: None,
+    });
+    job.readings.push(reading("r1", 96.0));
+    job.readings.push(Reading {
+        set_aside: Some(SetAside {
+            why: "tape slipped".to_owned(),
+            by: "Ben".to_owned(),
+        }),
+        ..reading("r2", 91.5)
+    });
+    job
+}
+
+fn stamp(record: &str) -> Stamp {
+    Stamp {
+        by: "Ana".to_owned(),
+        at: "2026-03-02T09:15:00Z".to_owned(),
+        at_ms: 1_772_442_900_000,
+        record: record.to_owned(),
+    }
+}
+
+fn actor(number: u8) -> ActorId {
+    ActorId::from(&[number; 16][..])
+}
+
+#[test]
+fn every_device_starts_a_book_with_the_same_bytes() {
+    let heads: Vec<String> = start()
+        .get_heads()
+        .iter()
+        .map(ToString::to_string)
+        .collect();
+    // Frozen with schema 1: another hash would keep two phones from merging what they began offline.
+    assert_eq!(heads, [FIRST_CHANGE]);
+}
+const FIRST_CHANGE: &str = "aad7837435b2c9f3174d79d37e4accd195d5e599c325da923814e80d99bf4f85";
+
+#[test]
+fn a_job_becomes_a_book_and_comes_back() {
+    let doc = import(&job(), actor(1), &stamp("i")).unwrap();
+    let again = Automerge::load(&doc.save()).unwrap();
+    assert_eq!(read(&again), (job(), Vec::new()));
+}
+
+#[test]
+fn two_phones_that_begin_the_same_book_offline_merge() {
+    let mut one = import(&job(), actor(1), &stamp("i")).unwrap();
+    let mut two = one.fork().with_actor(actor(2));
+    edit::apply(
+        &mut one,
+        &stamp("a"),
+        &Intention::RecordReading {
+            reading: reading("r3", 95.0),
+        },
+    )
+    .unwrap();
+    edit::apply(
+        &mut two,
+        &stamp("b"),
+        &Intention::RecordReading {
+            reading: reading("r4", 97.0),
+        },
+    )
+    .unwrap();
+    one.merge(&mut two).unwrap();
+    let (job, findings) = read(&one);
+    assert_eq!(job.readings.len(), 4);
+    assert_eq!(findings, Vec::new());
+}
+
+#[test]
+fn a_field_that_two_people_set_differently_keeps_both_values() {
+    let mut one = import(&job(), actor(1), &stamp("i")).unwrap();
+    let mut two = one.fork().with_actor(actor(2));
+    let id = PointId::parse("notch").unwrap();
+    let rename = |label: &str| Intention::RenamePoint {
+        id: id.clone(),
+        label: label.to_owned(),
+    };
+    edit::apply(&mut one, &stamp("a"), &rename("cowl notch")).unwrap();
+    edit::apply(&mut two, &stamp("b"), &rename("wiper notch")).unwrap();
+    one.merge(&mut two).unwrap();
+    let (job, findings) = read(&one);
+    assert_eq!(findings.len(), 1);
+    assert_eq!(findings[0].code, FindingCode::Conflict);
+    assert_eq!(findings[0].subject, "points/notch/label");
+    assert_eq!(findings[0].values[0], job.points[&id].label);
+    let mut values = findings[0].values.clone();
+    values.sort();
+    assert_eq!(values, ["cowl notch", "wiper notch"]);
+}
+
+#[test]
+fn setting_aside_and_bringing_back_leave_the_reading_as_it_was() {
+    let mut doc = import(&job(), actor(1), &stamp("i")).unwrap();
+    let id = ReadingId::parse("r1").unwrap();
+    let aside = Intention::SetReadingAside {
+        reading: id.clone(),
+        why: "tape slipped".to_owned(),
+    };
+    edit::apply(&mut doc, &stamp("a"), &aside).unwrap();
+    assert_eq!(
+        read(&doc).0.readings[0].set_aside.as_ref().unwrap().why,
+        "tape slipped"
+    );
+    let back = Intention::BringReadingBack {
+        reading: id,
+        why: "it had not".to_owned(),
+    };
+    edit::apply(&mut doc, &stamp("b"), &back).unwrap();
+    assert_eq!(read(&doc).0, job());
+}
+
+#[test]
+fn an_edit_that_would_break_the_book_changes_nothing() {
+    let mut doc = import(&job(), actor(1), &stamp("i")).unwrap();
+    let heads = doc.get_heads();
+    let mut check = |intention: Intention, says: &str| {
+        let error = edit::apply(&mut doc, &stamp("x"), &intention)
+            .unwrap_err()
+            .to_string();
+        assert!(error.contains(says), "{error}");
+    };
+    check(
+        Intention::RecordReading {
+            reading: reading("r1", 1.0),
+        },
+        "readings/r1 is in this book already",
+    );
+    check(
+        Intention::RecordReading {
+            reading: reading("r9", f64::NAN),
+        },
+        "not a length",
+    );
+    check(
+        Intention::RecordReading {
+            reading: reading("r9", 60_000.0),
+        },
+        "not a length",
+    );
+    let elsewhere = Reading {
+        stage: StageId::parse("pull-9").unwrap(),
+        ..reading("r9", 1.0)
+    };
+    check(
+        Intention::RecordReading { reading: elsewhere },
+        "stages/pull-9 is not in this book",
+    );
+    let (left, right) = (
+        PointId::parse("tower-L").unwrap(),
+        PointId::parse("notch").unwrap(),
+    );
+    check(Intention::PairPoints { left, right }, "opposite sides");
+    let reading = ReadingId::parse("r1").unwrap();
+    check(
+        Intention::SetReadingAside {
+            reading,
+            why: " ".to_owned(),
+        },
+        "reason",
+    );
+    assert_eq!(doc.get_heads(), heads);
+}
+
+#[test]
+fn what_is_written_once_stays_as_it_was_written() {
+    let before = import(&job(), actor(1), &stamp("i")).unwrap();
+    let check = |says: &str, harm: &dyn Fn(&mut automerge::transaction::Transaction<'_>)| {
+        let mut after = before.fork().with_actor(actor(9));
+        let mut tx = after.transaction();
+        harm(&mut tx);
+        tx.commit();
+        assert_eq!(keeps_the_record(&before, &after).unwrap_err().0, says);
+    };
+    let readings = before.get(ROOT, "readings").unwrap().unwrap().1;
+    let first = before.get(&readings, "r1").unwrap().unwrap().1;
+    let taken = before.get(&first, "taken").unwrap().unwrap().1;
+    check("readings/r1", &|tx| {
+        tx.put(&taken, "value_mm", 99.0).unwrap()
+    });
+    check("readings/r1", &|tx| tx.delete(&first, "by").unwrap());
+    check("readings/r1", &|tx| tx.delete(&readings, "r1").unwrap());
+    check("readings/r1", &|tx| {
+        drop(tx.put_object(&readings, "r1", ObjType::Map).unwrap())
+    });
+    check("readings", &|tx| {
+        drop(tx.put_object(ROOT, "readings", ObjType::Map).unwrap())
+    });
+    check("readings", &|tx| tx.delete(ROOT, "readings").unwrap());
+
+    let mut after = before.fork().with_actor(actor(2));
+    edit::apply(
+        &mut after,
+        &stamp("a"),
+        &Intention::RecordReading {
+            reading: reading("r3", 95.0),
+        },
+    )
+    .unwrap();
+    keeps_the_record(&before, &after).unwrap();
+}
+
+#[test]
+fn any_document_is_read_without_a_panic() {
+    let (job, findings) = read(&Automerge::new());
+    assert_eq!(job, Job::default());
+    assert_eq!(findings[0].code, FindingCode::NotABook);
+
+    let mut doc = import(&self::job(), actor(1), &stamp("i")).unwrap();
+    let mut tx = doc.transaction();
+    let points = tx.get(ROOT, "points").unwrap().unwrap().1;
+    tx.put(&points, "odd", 7).unwrap();
+    let left = tx.get(&points, "tower-L").unwrap().unwrap().1;
+    tx.put(&left, "side", "upper").unwrap();
+    tx.put(ROOT, "schema", 99).unwrap();
+    tx.put_object(ROOT, "settings", ObjType::List).unwrap();
+    tx.commit();
+    let (job, findings) = read(&doc);
+    let codes: Vec<FindingCode> = findings.iter().map(|finding| finding.code).collect();
+    assert!(
+        codes.contains(&FindingCode::NewerSchema) && codes.contains(&FindingCode::Unreadable),
+        "{findings:?}"
+    );
+    // Without its left half the pair is none, and readings of it have nothing to stand on.
+    assert_eq!(job.points.len(), 2);
+    assert!(job.points.values().all(|point| point.mirror.is_none()));
+    assert!(job.readings.is_empty());
+    assert!(codes.contains(&FindingCode::Dangling));
+}
+
+/// What a person may do in the interleaving test.
+fn deed() -> impl Strategy<Value = (usize, u8, usize)> {
+    (0..3_usize, 0..5_u8, 0..3_usize)
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(48))]
+
+    #[test]
+    fn any_interleaving_converges_and_loses_no_reading(deeds in prop::collection::vec(deed(), 1..30)) {
+        let base = import(&job(), actor(1), &stamp("i")).unwrap();
+        let mut phones: Vec<Automerge> = (2..5).map(|n| base.fork().with_actor(actor(n))).collect();
+        let mut recorded = 2;
+        for (turn, (phone, what, other)) in deeds.into_iter().enumerate() {
+            let name = format!("n{turn}");
+            let id = PointId::parse("notch").unwrap();
+            let intention = match what {
+                0 | 1 => {
+                    recorded += 1;
+                    Intention::RecordReading { reading: reading(&name, 90.0 + turn as f64) }
+                }
+                2 => Intention::RenamePoint { id, label: name.clone() },
+                3 => Intention::TrustPoint { id, trusted: turn % 2 == 0 },
+                _ => {
+                    let mut from = phones[other].fork();
+                    phones[phone].merge(&mut from).unwrap();
+                    continue;
+                }
+            };
+            edit::apply(&mut phones[phone], &stamp(&name), &intention).unwrap();
+        }
+        let copies: Vec<Automerge> = phones.iter().map(Automerge::fork).collect();
+        for phone in &mut phones {
+            for copy in &copies {
+                phone.merge(&mut copy.fork()).unwrap();
+            }
+        }
+        let (first, _) = read(&phones[0]);
+        prop_assert_eq!(first.readings.len(), recorded);
+        for phone in &phones[1..] {
+            prop_assert_eq!(&read(phone).0, &first);
+        }
+    }
+}
