@@ -5,9 +5,11 @@ use std::time::Duration;
 use anyhow::{Context, Result, bail};
 use automerge::sync::{Message as SyncMessage, State, SyncDoc};
 use automerge::transaction::Transactable;
-use automerge::{ActorId, AutoCommit, ObjType, ROOT, ReadDoc};
+use automerge::{ActorId, AutoCommit, Automerge, ROOT, ReadDoc};
 use futures_util::{SinkExt, StreamExt};
 use server::live::frame::{Frame, decode, encode};
+use shared::book::{self, Intention, Stamp};
+use shared::job::Job;
 use tokio::net::TcpStream;
 use tokio::time::timeout;
 use tokio_tungstenite::tungstenite::Message;
@@ -76,16 +78,40 @@ impl Device {
         Ok(())
     }
 
-    /// Fills in the card.
+    /// Starts a real book, as the app does: the first change that is the same on every phone.
     ///
     /// # Errors
-    /// When the replica refuses.
-    pub fn describe(&mut self, number: &str, vehicle: &str) -> Result<()> {
-        let card = self.doc.put_object(ROOT, "job", ObjType::Map)?;
-        self.doc.put(&card, "number", number)?;
-        self.doc.put(&card, "vehicle", vehicle)?;
-        self.doc.commit();
+    /// When the first change does not load.
+    pub fn start_book(&mut self) -> Result<()> {
+        let actor = self.doc.get_actor().clone();
+        self.doc = AutoCommit::load(&book::start().save())?.with_actor(actor);
         Ok(())
+    }
+
+    /// Does what a person means, as one change.
+    ///
+    /// # Errors
+    /// When the book refuses.
+    pub fn mean(&mut self, intention: &Intention) -> Result<()> {
+        let stamp = Stamp {
+            by: "Ana".into(),
+            at: "2027-01-15T08:00:00Z".into(),
+            at_ms: 1_800_000_000_000,
+            record: Ulid::generate().to_string(),
+        };
+        let actor = self.doc.get_actor().clone();
+        let mut doc = Automerge::load(&self.doc.save())?.with_actor(actor.clone());
+        book::edit::apply(&mut doc, &stamp, intention)?;
+        self.doc = AutoCommit::load(&doc.save())?.with_actor(actor);
+        Ok(())
+    }
+
+    /// The book as a car.
+    ///
+    /// # Errors
+    /// When the replica does not load.
+    pub fn job(&mut self) -> Result<Job> {
+        Ok(book::read(&Automerge::load(&self.doc.save())?).0)
     }
 
     /// What is written under a name.

@@ -2,9 +2,13 @@
 
 use std::time::Duration;
 
-use anyhow::Result;
+use anyhow::{Context, Result};
+use automerge::transaction::Transactable;
+use automerge::{ROOT, ReadDoc};
 use reqwest::Client;
 use server::live::frame::Frame;
+use shared::book::Intention;
+use shared::job::Card;
 use shared::wire::{JobLine, Role};
 use tests::database::Engine;
 use tests::device::{Device, document_id};
@@ -28,7 +32,14 @@ async fn share_story(engine: Engine) -> Result<()> {
 
     // One phone starts the book without signal, then shares it.
     let mut left = Device::new(&book);
-    left.describe("1187", "estate, silver")?;
+    left.start_book()?;
+    left.mean(&Intention::DescribeJob {
+        card: Card {
+            number: "1187".into(),
+            vehicle: "estate, silver".into(),
+            ..Card::default()
+        },
+    })?;
     left.write("left-tower", 612)?;
     left.connect(&ana).await?;
     left.share().await?;
@@ -39,11 +50,17 @@ async fn share_story(engine: Engine) -> Result<()> {
         ("1187", book.as_str())
     );
 
-    // Another asks for it.
+    // Another phone starts the same book offline, and finds the first one's work in it.
     let mut right = Device::new(&book);
+    right.start_book()?;
     right.connect(&marta).await?;
     right.share().await?;
+    while right.doc.get_heads() != left.doc.get_heads() {
+        right.hear().await?;
+        right.offer().await?;
+    }
     assert_eq!(right.read("left-tower")?, Some(612));
+    assert_eq!(right.job()?.card.vehicle, "estate, silver");
 
     // Both measure in a dead spot; afterwards both have both.
     left.disconnect();
@@ -71,7 +88,7 @@ async fn share_story(engine: Engine) -> Result<()> {
         .scratch
         .number("SELECT COUNT(*) FROM doc_change c JOIN \"user\" u ON u.user_id = c.user_id WHERE u.name = 'ana'")
         .await?;
-    assert_eq!(by_ana, 22);
+    assert_eq!(by_ana, 23);
     shop.running.stop().await
 }
 
@@ -221,6 +238,37 @@ async fn a_foreign_actor_is_refused_and_kept_aside() -> Result<()> {
     // The others work on.
     phone.write("width", 1400)?;
     phone.share().await?;
+    shop.running.stop().await
+}
+
+/// What is written once stays, whoever asks and however it is wrapped.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_note_cannot_be_rewritten() -> Result<()> {
+    let shop = Shop::start(Engine::Sqlite).await?;
+    let People { marta, ana } = people(&shop).await?;
+    let book = document_id();
+    let mut phone = Device::new(&book);
+    phone.start_book()?;
+    phone.mean(&Intention::WriteNote {
+        id: "n1".into(),
+        text: "as received".into(),
+    })?;
+    phone.connect(&ana).await?;
+    phone.share().await?;
+    let mut other = Device::new(&book);
+    other.connect(&marta).await?;
+    other.share().await?;
+    let (_, notes) = other.doc.get(ROOT, "notes")?.context("no notes")?;
+    other.doc.delete(&notes, "n1")?;
+    other.doc.commit();
+    assert!(other.share().await.is_err());
+    assert_eq!(other.refused, ["record notes/n1"]);
+    assert_eq!(
+        shop.scratch
+            .number("SELECT COUNT(*) FROM doc_change")
+            .await?,
+        2
+    );
     shop.running.stop().await
 }
 
