@@ -8,13 +8,13 @@ pub mod connection;
 pub mod document;
 pub mod claims;
 pub mod admit;
-pub mod frame;
 pub mod talk;
 pub mod load;
 
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, PoisonError};
 
+pub use shared::sync::frame;
 use tokio::runtime::Handle;
 use tokio::sync::{mpsc, oneshot, watch};
 use tokio::task::JoinSet;

@@ -4,6 +4,7 @@
 //! Modules are declared in reading order; each may use the ones above it.
 
 pub mod ids;
+pub mod units;
 pub mod geometry;
 pub mod finding;
 pub mod measure;
@@ -15,4 +16,5 @@ pub mod jobfile;
 pub mod solve;
 pub mod simulate;
 pub mod book;
+pub mod sync;
 pub mod wire;

@@ -18,6 +18,7 @@ use super::talk::{Names, Presence};
 use super::word::{Peer, Told, Word};
 use crate::auth::access::Boarding;
 use crate::store::{DocKey, Sender};
+use shared::sync::is_document_id;
 
 /// Something is said at least this often, or the line is dead.
 const PULSE: Duration = Duration::from_secs(20);
@@ -250,13 +251,4 @@ impl Connection {
             let _ = door.send(Word::Leave { peer }).await;
         }
     }
-}
-
-/// Base58 with checksum of 16 bytes, as the protocol writes document ids.
-fn is_document_id(text: &str) -> bool {
-    text.len() <= 40
-        && bs58::decode(text)
-            .with_check(None)
-            .into_vec()
-            .is_ok_and(|bytes| bytes.len() == 16)
 }
