@@ -1,3 +1,6 @@
-//! The Baybook phone app.
+//! Starts the app in the page's body.
 
-fn main() {}
+fn main() {
+    console_error_panic_hook::set_once();
+    leptos::mount::mount_to_body(baybook_client::app::App);
+}

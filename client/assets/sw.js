@@ -1,0 +1,30 @@
+// Keeps the app's own files, so that it starts without signal. The server's answers are never kept.
+const VERSION = "baybook-{{version}}";
+const FILES = ["/", {{files}}];
+
+self.addEventListener("install", (event) => {
+  event.waitUntil(caches.open(VERSION).then((cache) => cache.addAll(FILES)).then(() => self.skipWaiting()));
+});
+
+self.addEventListener("activate", (event) => {
+  event.waitUntil(
+    caches
+      .keys()
+      .then((names) => Promise.all(names.filter((name) => name !== VERSION).map((name) => caches.delete(name))))
+      .then(() => self.clients.claim()),
+  );
+});
+
+self.addEventListener("fetch", (event) => {
+  const url = new URL(event.request.url);
+  const ours = url.origin === location.origin && !url.pathname.startsWith("/api/") && url.pathname !== "/sync";
+  if (event.request.method !== "GET" || !ours) {
+    return;
+  }
+  if (event.request.mode === "navigate") {
+    // The newest page when there is signal, the kept one when there is none.
+    event.respondWith(fetch(event.request).catch(() => caches.match("/")));
+    return;
+  }
+  event.respondWith(caches.match(event.request).then((kept) => kept || fetch(event.request)));
+});

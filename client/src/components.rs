@@ -1,0 +1,7 @@
+//! Pieces of screens: signals and callbacks in, nothing of state, store or network.
+
+pub mod mark;
+pub mod safety;
+pub mod field;
+pub mod badge;
+pub mod plan;

@@ -1,0 +1,122 @@
+//! The server over HTTP: JSON in, JSON out, a fresh token when the old one has expired.
+//!
+//! Nothing here is waited for by a screen. This file refuses to know what a page shows.
+
+pub mod line;
+
+use std::cell::RefCell;
+use std::rc::Rc;
+
+use gloo_net::http::{Method, RequestBuilder};
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+use shared::wire::{Code, Refusal, Session};
+
+/// Why a call gave no answer.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum NetError {
+    /// The server was not reached.
+    Offline,
+    /// The server refused.
+    Refused(Refusal),
+}
+
+impl NetError {
+    /// Is it only that nobody is signed in?
+    #[must_use]
+    pub fn needs_sign_in(&self) -> bool {
+        matches!(self, Self::Refused(refusal) if refusal.code == Code::SignInNeeded)
+    }
+}
+
+/// Calls with the token of the signed-in person.
+#[derive(Debug, Clone, Default)]
+pub struct Api {
+    token: Rc<RefCell<Option<String>>>,
+}
+
+impl Api {
+    /// Uses this session from now on, or none.
+    pub fn use_session(&self, session: Option<&Session>) {
+        *self.token.borrow_mut() = session.map(|session| session.access_token.clone());
+    }
+
+    /// A call that needs nobody to be signed in.
+    ///
+    /// # Errors
+    /// [`NetError`].
+    pub async fn open<T: DeserializeOwned>(
+        &self,
+        method: Method,
+        path: &str,
+        body: Option<&impl Serialize>,
+    ) -> Result<T, NetError> {
+        call(method, path, body, None).await
+    }
+
+    /// A call as the signed-in person; renews the token once when it has expired.
+    ///
+    /// # Errors
+    /// [`NetError`]; `needs_sign_in` when the session is over.
+    pub async fn call<T: DeserializeOwned>(
+        &self,
+        method: Method,
+        path: &str,
+        body: Option<&impl Serialize>,
+    ) -> Result<T, NetError> {
+        let token = self.token.borrow().clone();
+        if let Some(token) = token {
+            match call(method.clone(), path, body, Some(&token)).await {
+                Err(error) if error.needs_sign_in() => {}
+                answer => return answer,
+            }
+        }
+        let session = self.renew().await?;
+        call(method, path, body, Some(&session.access_token)).await
+    }
+
+    /// A new session from the refresh cookie.
+    ///
+    /// # Errors
+    /// [`NetError`].
+    pub async fn renew(&self) -> Result<Session, NetError> {
+        let session: Session =
+            call(Method::POST, "/api/session/refresh", None::<&()>, None).await?;
+        self.use_session(Some(&session));
+        Ok(session)
+    }
+}
+
+async fn call<T: DeserializeOwned>(
+    method: Method,
+    path: &str,
+    body: Option<&impl Serialize>,
+    token: Option<&str>,
+) -> Result<T, NetError> {
+    let mut request = RequestBuilder::new(path).method(method);
+    if let Some(token) = token {
+        request = request.header("Authorization", &format!("Bearer {token}"));
+    }
+    let request = match body {
+        Some(body) => request.json(body),
+        None => request.build(),
+    };
+    let response = request
+        .map_err(|_| NetError::Offline)?
+        .send()
+        .await
+        .map_err(|_| NetError::Offline)?;
+    let text = response.text().await.map_err(|_| NetError::Offline)?;
+    let internal = || {
+        NetError::Refused(Refusal {
+            code: Code::Internal,
+            subject: None,
+        })
+    };
+    if response.ok() {
+        let text = if text.is_empty() { "null" } else { &text };
+        return serde_json::from_str(text).map_err(|_| internal());
+    }
+    // A proxy between us and the server answers in its own words; the server is then not reached.
+    Err(serde_json::from_str(&text).map_or(NetError::Offline, NetError::Refused))
+}

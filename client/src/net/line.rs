@@ -1,0 +1,100 @@
+//! The line to the server: a WebSocket that carries sync frames.
+//!
+//! This file refuses to know what the frames are about.
+
+use futures_util::stream::{SplitSink, SplitStream};
+use futures_util::{SinkExt, StreamExt};
+use gloo_net::http::Method;
+use gloo_net::websocket::Message;
+use gloo_net::websocket::futures::WebSocket;
+use shared::sync::frame::{Frame, decode, encode};
+use shared::wire::{AskTicket, Ticket};
+
+use super::{Api, NetError};
+
+/// What is written on the line.
+pub struct Writer {
+    sink: SplitSink<WebSocket, Message>,
+    name: String,
+}
+
+/// What is read from the line.
+pub struct Reader {
+    stream: SplitStream<WebSocket>,
+}
+
+/// Opens a line and joins; `actors` are those that this device has changes of.
+///
+/// # Errors
+/// [`NetError`] when there is no server or nobody is signed in.
+pub async fn open(
+    api: &Api,
+    device: &str,
+    actors: Vec<String>,
+) -> Result<(Writer, Reader), NetError> {
+    let ask = AskTicket {
+        device: device.to_owned(),
+        actors,
+    };
+    let ticket: Ticket = api.call(Method::POST, "/api/ticket", Some(&ask)).await?;
+    let origin = crate::platform::origin();
+    let address = format!(
+        "{}/sync?ticket={}",
+        origin.replacen("http", "ws", 1),
+        ticket.ticket
+    );
+    let (sink, stream) = WebSocket::open(&address)
+        .map_err(|_| NetError::Offline)?
+        .split();
+    let mut writer = Writer {
+        sink,
+        name: format!("phone-{}", crate::platform::fresh_id()),
+    };
+    let mut reader = Reader { stream };
+    writer
+        .write(Frame {
+            kind: "join".into(),
+            ..Frame::default()
+        })
+        .await?;
+    match reader.read().await? {
+        frame if frame.kind == "peer" => Ok((writer, reader)),
+        _ => Err(NetError::Offline),
+    }
+}
+
+impl Writer {
+    /// Sends a frame.
+    ///
+    /// # Errors
+    /// [`NetError::Offline`] when the line is gone.
+    pub async fn write(&mut self, frame: Frame) -> Result<(), NetError> {
+        let bytes = encode(&Frame {
+            sender: Some(self.name.clone()),
+            target: Some("baybook".into()),
+            versions: vec!["1".into()],
+            ..frame
+        });
+        self.sink
+            .send(Message::Bytes(bytes))
+            .await
+            .map_err(|_| NetError::Offline)
+    }
+}
+
+impl Reader {
+    /// Waits for a frame.
+    ///
+    /// # Errors
+    /// [`NetError::Offline`] when the line is gone.
+    pub async fn read(&mut self) -> Result<Frame, NetError> {
+        while let Some(Ok(message)) = self.stream.next().await {
+            if let Message::Bytes(bytes) = message
+                && let Ok(frame) = decode(&bytes)
+            {
+                return Ok(frame);
+            }
+        }
+        Err(NetError::Offline)
+    }
+}

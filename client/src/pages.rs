@@ -1,0 +1,8 @@
+//! Pages: each reaches state and hands signals to components.
+
+pub mod sign_in;
+pub mod jobs;
+pub mod new_job;
+pub mod book;
+pub mod more;
+pub mod settings;

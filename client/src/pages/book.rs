@@ -1,0 +1,72 @@
+//! An open book: its card and badge on top, one of its parts, the bar of parts below.
+
+use leptos::prelude::*;
+
+use super::more::MorePage;
+use crate::components::badge::ShareBadge;
+use crate::state::book::Book;
+use crate::state::person::person;
+use crate::state::route::{Route, Tab};
+use crate::state::session::session;
+use crate::state::shelf::shelf;
+
+/// The book and one of its parts.
+#[component]
+pub fn BookPage(
+    /// Document id.
+    id: String,
+    /// Which part.
+    tab: Tab,
+) -> impl IntoView {
+    let (person, shelf) = (person(), shelf());
+    let book = Book::open(id.clone(), shelf, session());
+    provide_context(book);
+    let words = move || person.words();
+    let card = move || book.job.read().card.clone();
+    let here_now = move || {
+        let others = book.others();
+        let texts = others
+            .iter()
+            .map(|other| format!("{} {} {}", other.name, words().here_now, other.place));
+        texts.collect::<Vec<_>>().join(" · ")
+    };
+    view! {
+        <div class="book">
+            <header class="bar">
+                <a class="button" href=Route::Jobs.href() aria-label=move || words().jobs>"‹"</a>
+                <h1>
+                    <b class="number">{move || card().number}</b>
+                    " "
+                    <span class="vehicle">{move || card().vehicle}</span>
+                </h1>
+                <ShareBadge badge=book.badge words=Signal::derive(words) />
+            </header>
+            <p class="others" aria-live="polite">{here_now}</p>
+            <main>
+                <Show when=move || book.here.get() fallback=move || view! { <p class="empty" role="status">{move || words().not_here}</p> }>
+                    {move || match tab {
+                        Tab::Read | Tab::Body | Tab::Findings => ().into_any(),
+                        Tab::More => view! { <MorePage /> }.into_any(),
+                    }}
+                </Show>
+            </main>
+            <nav class="tabs">
+                {Tab::ALL
+                    .map(|other| {
+                        let name = move || match other {
+                            Tab::Read => words().read,
+                            Tab::Body => words().body_tab,
+                            Tab::Findings => words().findings,
+                            Tab::More => words().more,
+                        };
+                        let current = (other == tab).then_some("page");
+                        view! {
+                            <a href=Route::Book(id.clone(), other).href() aria-current=current data-test=format!("tab-{}", other.name())>
+                                {name}
+                            </a>
+                        }
+                    })}
+            </nav>
+        </div>
+    }
+}

@@ -1,0 +1,94 @@
+//! Cars in the bay.
+
+use leptos::prelude::*;
+use shared::verdict::Verdict;
+
+use crate::components::mark::Count;
+use crate::components::safety::Safety;
+use crate::state::held::Cover;
+use crate::state::person::person;
+use crate::state::route::{Route, Tab};
+use crate::state::session::session;
+use crate::state::shelf::shelf;
+
+/// The list.
+#[component]
+pub fn JobsPage() -> impl IntoView {
+    let (person, shelf, session) = (person(), shelf(), session());
+    let covers = move || {
+        let mut covers = shelf.covers.get();
+        covers.sort_by(|a, b| b.at.cmp(&a.at));
+        covers
+    };
+    view! {
+        <main class="page">
+            <header class="bar">
+                <h1>{move || person.words().jobs}</h1>
+                <a class="button" href=Route::Settings.href()>{move || person.words().settings}</a>
+            </header>
+            <p class="badge" role="status" class:offline=move || !shelf.online.get()>
+                {move || if shelf.online.get() { person.words().online } else { person.words().offline }}
+                {move || session.me.get().map(|me| format!(" · {}", me.name))}
+            </p>
+            <Show when=move || session.expired.get()>
+                <p class="notice">
+                    {move || person.words().sign_in_again} " "
+                    <a class="button" href=Route::SignIn.href()>{move || person.words().sign_in}</a>
+                </p>
+            </Show>
+            <Show when=move || shelf.ready.get() fallback=move || view! { <p role="status">{move || person.words().loading}</p> }>
+                <ul class="cars">
+                    <For each=covers key=|cover| (cover.id.clone(), cover.clone()) let:cover>
+                        <Car cover />
+                    </For>
+                </ul>
+                <Show when=move || shelf.covers.read().is_empty()>
+                    <p class="empty">{move || person.words().jobs_empty}</p>
+                </Show>
+            </Show>
+            <a class="button primary" data-test="new-job" href=Route::NewJob.href()>{move || person.words().new_job}</a>
+            <Safety />
+        </main>
+    }
+}
+
+/// One car of the list.
+#[component]
+fn Car(cover: Cover) -> impl IntoView {
+    let (person, shelf) = (person(), shelf());
+    let words = move || person.words();
+    let [outside, unproven, within] = cover.counts;
+    let (id, unshared) = (cover.id.clone(), cover.unshared);
+    let others = move || {
+        let names: Vec<String> = shelf
+            .others
+            .get()
+            .into_iter()
+            .filter(|other| other.book == id)
+            .map(|other| other.name)
+            .collect();
+        (!names.is_empty()).then(|| format!("{}: {}", words().on_it_now, names.join(", ")))
+    };
+    view! {
+        <li>
+            <a class="car" data-test="car" href=Route::Book(cover.id.clone(), Tab::Read).href()>
+                <b class="number">{cover.number.clone()}</b>
+                <span class="vehicle">{cover.vehicle.clone()}</span>
+                <span class="stage">{cover.stage.clone()}</span>
+                <span class="counts">
+                    {move || {
+                        view! {
+                            <Count verdict=Verdict::Outside count=outside word=words().outside_count />
+                            <Count verdict=Verdict::Unproven count=unproven word=words().unproven_count />
+                            <Count verdict=Verdict::Within count=within word=words().within_count />
+                        }
+                    }}
+                </span>
+                <Show when=move || { unshared > 0 }>
+                    <span class="badge waiting">{unshared} " " {move || words().unshared}</span>
+                </Show>
+                <span class="others">{others}</span>
+            </a>
+        </li>
+    }
+}

@@ -1,0 +1,94 @@
+//! A new job: number, vehicle, where it was hit.
+
+use leptos::prelude::*;
+use shared::book::Intention;
+use shared::ids::{SetupId, StageId};
+use shared::job::{Card, Plumb, Setup, Stage, StageKind};
+
+use crate::components::field::Field;
+use crate::components::plan::ImpactPlan;
+use crate::components::safety::Safety;
+use crate::platform;
+use crate::state::person::person;
+use crate::state::route::{Route, Tab};
+use crate::state::session::session;
+use crate::state::shelf::shelf;
+
+/// The form.
+#[component]
+pub fn NewJobPage() -> impl IntoView {
+    let (person, shelf, session) = (person(), shelf(), session());
+    let words = move || person.words();
+    let [number, vehicle, vin] = [(); 3].map(|()| RwSignal::new(String::new()));
+    let impact = RwSignal::new(None);
+    let error = RwSignal::new(None::<String>);
+    let begin = move || {
+        let card = Card {
+            number: number.get_untracked().trim().to_owned(),
+            vehicle: vehicle.get_untracked().trim().to_owned(),
+            vin: Some(vin.get_untracked().trim().to_uppercase()).filter(|vin| !vin.is_empty()),
+            impact: impact.get_untracked(),
+        };
+        let mut intentions = vec![Intention::DescribeJob { card }];
+        intentions.extend(first_steps(words()));
+        let by = session
+            .me
+            .get_untracked()
+            .map(|me| me.name)
+            .unwrap_or_default();
+        match shelf.begin(&by, &intentions) {
+            Ok(id) => Route::Book(id, Tab::Read).go(),
+            Err(refused) => error.set(Some(refused.to_string())),
+        }
+    };
+    view! {
+        <main class="page">
+            <header class="bar">
+                <a class="button" href=Route::Jobs.href()>{move || words().back}</a>
+                <h1>{move || words().new_job}</h1>
+            </header>
+            <form on:submit=move |event| {
+                event.prevent_default();
+                begin();
+            }>
+                <Field name="number" label=Signal::derive(move || words().number.to_owned()) value=number />
+                <Field name="vehicle" label=Signal::derive(move || words().vehicle.to_owned()) value=vehicle />
+                <Field name="vin" label=Signal::derive(move || words().vin.to_owned()) value=vin />
+                <section>
+                    <h2>{move || words().impact}</h2>
+                    <p>{move || words().impact_why}</p>
+                    <ImpactPlan impact label=Signal::derive(move || words().impact.to_owned()) />
+                </section>
+                <p role="alert" class="error">{move || error.get()}</p>
+                <button class="primary" disabled=move || number.read().trim().is_empty()>{move || words().create}</button>
+            </form>
+            <Safety />
+        </main>
+    }
+}
+
+/// What every book begins with: the first stage and one set-up of the laser.
+fn first_steps(words: &crate::text::Words) -> Vec<Intention> {
+    let id = platform::fresh_id().to_string();
+    let (Ok(stage), Ok(setup)) = (StageId::parse(&id), SetupId::parse(&id)) else {
+        return Vec::new();
+    };
+    let stage = Stage {
+        id: stage,
+        label: words.of_as_received.to_owned(),
+        of: StageKind::AsReceived,
+        load: None,
+    };
+    let first = Setup {
+        label: "1".to_owned(),
+        plumb: Some(Plumb::Lengthwise),
+        tool: None,
+    };
+    vec![
+        Intention::BeginStage { stage },
+        Intention::AddSetup {
+            id: setup,
+            setup: first,
+        },
+    ]
+}

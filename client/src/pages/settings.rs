@@ -1,0 +1,113 @@
+//! Language, unit and light of this phone; people of the shop.
+
+use gloo_net::http::Method;
+use leptos::prelude::*;
+use leptos::task::spawn_local;
+use shared::wire::{Invitation, Invite, Role};
+
+use super::sign_in::error_text;
+use crate::components::field::Choices;
+use crate::platform;
+use crate::state::person::{Light, person};
+use crate::state::route::Route;
+use crate::state::session::session;
+use crate::text::Language;
+
+/// The page.
+#[component]
+pub fn SettingsPage() -> impl IntoView {
+    let (person, session) = (person(), session());
+    let words = move || person.words();
+    let languages = || {
+        [Language::English, Language::Spanish]
+            .map(|language| (language, language.own_name().to_owned()))
+            .to_vec()
+    };
+    let units = move || {
+        vec![
+            (false, words().millimetres.to_owned()),
+            (true, words().inches.to_owned()),
+        ]
+    };
+    let lights = move || {
+        let words = words();
+        vec![
+            (Light::Auto, words.light_auto.to_owned()),
+            (Light::Day, words.light_day.to_owned()),
+            (Light::Bay, words.light_bay.to_owned()),
+        ]
+    };
+    let promised = RwSignal::new(None::<bool>);
+    let ask =
+        move |_| spawn_local(async move { promised.set(Some(platform::ask_to_persist().await)) });
+    let is_owner = move || session.me.get().is_some_and(|me| me.role == Role::Owner);
+    view! {
+        <main class="page">
+            <header class="bar">
+                <a class="button" href=Route::Jobs.href()>{move || words().back}</a>
+                <h1>{move || words().settings}</h1>
+            </header>
+            <Choices label=Signal::derive(move || words().language.to_owned()) options=Signal::derive(languages) chosen=person.language choose=move |to| person.language.set(to) />
+            <Choices label=Signal::derive(move || words().unit.to_owned()) options=Signal::derive(units) chosen=person.inches choose=move |to| person.inches.set(to) />
+            <Choices label=Signal::derive(move || words().light.to_owned()) options=Signal::derive(lights) chosen=person.light choose=move |to| person.light.set(to) />
+            <section>
+                <button type="button" on:click=ask>{move || words().keep_storage}</button>
+                <p role="status">
+                    {move || promised.get().map(|kept| if kept { words().storage_kept } else { words().storage_not_kept })}
+                </p>
+            </section>
+            <Show when=is_owner>
+                <People />
+            </Show>
+            <section>
+                <p>{move || session.me.get().map(|me| format!("{} · {}", me.name, me.shop_name))}</p>
+                <button
+                    type="button"
+                    on:click=move |_| spawn_local(async move {
+                        session.sign_out().await;
+                        Route::SignIn.go();
+                    })
+                >
+                    {move || words().sign_out}
+                </button>
+            </section>
+        </main>
+    }
+}
+
+/// Invitations, for the owner.
+#[component]
+fn People() -> impl IntoView {
+    let (person, session) = (person(), session());
+    let words = move || person.words();
+    let answer = RwSignal::new(None::<Result<String, String>>);
+    let invite = move |role: Role| {
+        let api = session.api();
+        let words = person.language.get_untracked().words();
+        spawn_local(async move {
+            let link = api
+                .call::<Invitation>(Method::POST, "/api/invitations", Some(&Invite { role }))
+                .await;
+            answer.set(Some(match link {
+                Ok(invitation) => Ok(format!("{}{}", platform::origin(), invitation.link)),
+                Err(error) => Err(error_text(words, &error)),
+            }));
+        });
+    };
+    view! {
+        <section>
+            <h2>{move || words().people}</h2>
+            <p>{move || words().invite_why}</p>
+            <button type="button" on:click=move |_| invite(Role::Technician)>{move || words().invite_technician}</button>
+            <button type="button" on:click=move |_| invite(Role::Owner)>{move || words().invite_owner}</button>
+            {move || {
+                answer
+                    .get()
+                    .map(|answer| match answer {
+                        Ok(link) => view! { <output class="link" data-test="invitation">{link}</output> }.into_any(),
+                        Err(text) => view! { <p class="error" role="alert">{text}</p> }.into_any(),
+                    })
+            }}
+        </section>
+    }
+}

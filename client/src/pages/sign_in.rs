@@ -1,0 +1,221 @@
+//! Signing in, setting up a shop, accepting an invitation.
+
+use leptos::prelude::*;
+use leptos::task::spawn_local;
+use shared::wire::{AcceptInvitation, Code, SetUpShop, SignIn};
+
+use crate::components::field::Field;
+use crate::components::safety::Safety;
+use crate::net::NetError;
+use crate::state::person::person;
+use crate::state::route::Route;
+use crate::state::session::session;
+use crate::state::shelf::{Errand, shelf};
+use crate::text::Words;
+
+/// What went wrong, in words.
+#[must_use]
+pub fn error_text(words: &Words, error: &NetError) -> String {
+    let NetError::Refused(refusal) = error else {
+        return words.error_offline.to_owned();
+    };
+    let text = match refusal.code {
+        Code::WrongCredentials => words.error_credentials,
+        Code::TooMany => words.error_too_many,
+        Code::LinkInvalid => words.error_link,
+        Code::Taken => words.error_taken,
+        Code::BadRequest | Code::TooLarge | Code::NotFound => words.error_bad,
+        Code::NotAllowed | Code::SignInNeeded => words.error_not_allowed,
+        Code::Internal => words.error_internal,
+    };
+    match &refusal.subject {
+        Some(subject) => format!("{text} ({subject})"),
+        None => text.to_owned(),
+    }
+}
+
+/// A form whose sending may fail, with its error below it.
+#[component]
+fn Entrance(
+    title: Signal<&'static str>,
+    why: Signal<&'static str>,
+    button: Signal<&'static str>,
+    error: RwSignal<Option<NetError>>,
+    busy: RwSignal<bool>,
+    send: Callback<()>,
+    children: Children,
+) -> impl IntoView {
+    let person = person();
+    view! {
+        <main class="page entrance">
+            <h1 class="brand">"Baybook"</h1>
+            <h2>{title}</h2>
+            <p>{why}</p>
+            <form on:submit=move |event| {
+                event.prevent_default();
+                if !busy.get_untracked() {
+                    send.run(());
+                }
+            }>
+                {children()}
+                <p role="alert" class="error">
+                    {move || error.get().map(|error| error_text(person.words(), &error))}
+                </p>
+                <button class="primary" disabled=move || busy.get()>{button}</button>
+            </form>
+            <Safety />
+        </main>
+    }
+}
+
+/// Waits for an answer, then goes to the cars or shows the error.
+fn enter(
+    busy: RwSignal<bool>,
+    error: RwSignal<Option<NetError>>,
+    answer: impl Future<Output = Result<(), NetError>> + 'static,
+) {
+    let shelf = shelf();
+    busy.set(true);
+    error.set(None);
+    spawn_local(async move {
+        match answer.await {
+            Ok(()) => {
+                shelf.tell(Errand::TryNow);
+                Route::Jobs.go();
+            }
+            Err(refused) => error.set(Some(refused)),
+        }
+        busy.set(false);
+    });
+}
+
+/// Sign-in.
+#[component]
+pub fn SignInPage() -> impl IntoView {
+    let (person, session) = (person(), session());
+    let (email, password) = (RwSignal::new(String::new()), RwSignal::new(String::new()));
+    let (busy, error) = (RwSignal::new(false), RwSignal::new(None));
+    let owner = Owner::current();
+    let send = Callback::new(move |()| {
+        let form = SignIn {
+            email: email.get_untracked(),
+            password: password.get_untracked(),
+        };
+        if let Some(owner) = &owner {
+            owner.with(|| enter(busy, error, session.sign_in(form)));
+        }
+    });
+    view! {
+        <Entrance
+            title=Signal::derive(move || person.words().sign_in)
+            why=Signal::derive(move || person.words().sign_in_why)
+            button=Signal::derive(move || person.words().sign_in)
+            error
+            busy
+            send
+        >
+            <Field name="email" kind="email" autocomplete="username" label=Signal::derive(move || person.words().email.to_owned()) value=email />
+            <Field
+                name="password"
+                kind="password"
+                autocomplete="current-password"
+                label=Signal::derive(move || person.words().password.to_owned())
+                value=password
+            />
+        </Entrance>
+    }
+}
+
+/// First start of a server.
+#[component]
+pub fn SetUpPage(
+    /// Token of the one-time link.
+    token: String,
+) -> impl IntoView {
+    let (person, session) = (person(), session());
+    let [shop, name, email, password] = [(); 4].map(|()| RwSignal::new(String::new()));
+    let (busy, error) = (RwSignal::new(false), RwSignal::new(None));
+    let owner = Owner::current();
+    let send = Callback::new(move |()| {
+        let form = SetUpShop {
+            token: token.clone(),
+            shop: shop.get_untracked(),
+            name: name.get_untracked(),
+            email: email.get_untracked(),
+            password: password.get_untracked(),
+        };
+        if let Some(owner) = &owner {
+            owner.with(|| enter(busy, error, session.set_up(form)));
+        }
+    });
+    view! {
+        <Entrance
+            title=Signal::derive(move || person.words().set_up_title)
+            why=Signal::derive(move || person.words().set_up_why)
+            button=Signal::derive(move || person.words().create)
+            error
+            busy
+            send
+        >
+            <Field name="shop" label=Signal::derive(move || person.words().shop.to_owned()) value=shop />
+            <NewPerson name email password />
+        </Entrance>
+    }
+}
+
+/// An invitation.
+#[component]
+pub fn JoinPage(
+    /// Token of the link.
+    token: String,
+) -> impl IntoView {
+    let (person, session) = (person(), session());
+    let [name, email, password] = [(); 3].map(|()| RwSignal::new(String::new()));
+    let (busy, error) = (RwSignal::new(false), RwSignal::new(None));
+    let owner = Owner::current();
+    let send = Callback::new(move |()| {
+        let form = AcceptInvitation {
+            token: token.clone(),
+            name: name.get_untracked(),
+            email: email.get_untracked(),
+            password: password.get_untracked(),
+        };
+        if let Some(owner) = &owner {
+            owner.with(|| enter(busy, error, session.join(form)));
+        }
+    });
+    view! {
+        <Entrance
+            title=Signal::derive(move || person.words().join_title)
+            why=Signal::derive(move || person.words().join_why)
+            button=Signal::derive(move || person.words().create)
+            error
+            busy
+            send
+        >
+            <NewPerson name email password />
+        </Entrance>
+    }
+}
+
+/// Name, e-mail and a new password.
+#[component]
+fn NewPerson(
+    name: RwSignal<String>,
+    email: RwSignal<String>,
+    password: RwSignal<String>,
+) -> impl IntoView {
+    let person = person();
+    view! {
+        <Field name="name" autocomplete="name" label=Signal::derive(move || person.words().name.to_owned()) value=name />
+        <Field name="email" kind="email" autocomplete="username" label=Signal::derive(move || person.words().email.to_owned()) value=email />
+        <Field
+            name="password"
+            kind="password"
+            autocomplete="new-password"
+            label=Signal::derive(move || person.words().password.to_owned())
+            hint=Signal::derive(move || person.words().password_hint.to_owned())
+            value=password
+        />
+    }
+}

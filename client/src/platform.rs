@@ -1,0 +1,128 @@
+//! What only the browser knows: time, fresh ids, the address, small keepsakes, files.
+//!
+//! This file refuses to know what any of it is for.
+
+use js_sys::{Array, Date, Uint8Array};
+use wasm_bindgen::{JsCast, JsValue};
+
+/// Milliseconds since 1970.
+#[must_use]
+pub fn now_ms() -> i64 {
+    // A date is far below 2^53.
+    #[expect(
+        clippy::cast_possible_truncation,
+        reason = "milliseconds since 1970 fit"
+    )]
+    let now = Date::now() as i64;
+    now
+}
+
+/// Now as RFC 3339 text.
+#[must_use]
+pub fn now_text() -> String {
+    Date::new_0().to_iso_string().into()
+}
+
+/// A fresh identifier that sorts by time.
+#[must_use]
+pub fn fresh_id() -> ulid::Ulid {
+    let mut bytes = [0_u8; 16];
+    bytes.copy_from_slice(&fresh_bytes());
+    let time = u64::try_from(now_ms()).unwrap_or(0);
+    bytes[..6].copy_from_slice(&time.to_be_bytes()[2..]);
+    ulid::Ulid::from_bytes(bytes)
+}
+
+/// Sixteen bytes from the browser's own generator.
+#[must_use]
+pub fn fresh_bytes() -> [u8; 16] {
+    automerge::ActorId::random()
+        .to_bytes()
+        .try_into()
+        .unwrap_or([1; 16])
+}
+
+/// The part of the address behind `#`, without it.
+#[must_use]
+pub fn address() -> String {
+    let hash = window().location().hash().unwrap_or_default();
+    hash.trim_start_matches('#').to_owned()
+}
+
+/// Goes to another address within the app.
+pub fn go(address: &str) {
+    // A refused assignment leaves the person where they are.
+    let _ = window().location().set_hash(address);
+}
+
+/// The server's origin, as `http://host:port`.
+#[must_use]
+pub fn origin() -> String {
+    window().location().origin().unwrap_or_default()
+}
+
+/// Something small that was kept in this browser.
+#[must_use]
+pub fn kept(name: &str) -> Option<String> {
+    window().local_storage().ok()??.get_item(name).ok()?
+}
+
+/// Keeps something small; a browser that refuses keeps nothing.
+pub fn keep(name: &str, value: &str) {
+    if let Ok(Some(storage)) = window().local_storage() {
+        let _ = storage.set_item(name, value);
+    }
+}
+
+/// Forgets it.
+pub fn forget(name: &str) {
+    if let Ok(Some(storage)) = window().local_storage() {
+        let _ = storage.remove_item(name);
+    }
+}
+
+/// Sets `data-theme` and the language of the page.
+pub fn dress(theme: &str, language: &str) {
+    if let Some(root) = window()
+        .document()
+        .and_then(|document| document.document_element())
+    {
+        let _ = root.set_attribute("data-theme", theme);
+        let _ = root.set_attribute("lang", language);
+    }
+}
+
+/// Gives the person a file.
+///
+/// # Errors
+/// When the browser refuses.
+pub fn save_file(name: &str, bytes: &[u8]) -> Result<(), JsValue> {
+    let parts = Array::of1(&Uint8Array::from(bytes));
+    let blob = web_sys::Blob::new_with_u8_array_sequence(&parts)?;
+    let url = web_sys::Url::create_object_url_with_blob(&blob)?;
+    let document = window().document().ok_or(JsValue::NULL)?;
+    let link: web_sys::HtmlAnchorElement = document.create_element("a")?.unchecked_into();
+    link.set_href(&url);
+    link.set_download(name);
+    link.click();
+    web_sys::Url::revoke_object_url(&url)
+}
+
+/// Asks the browser never to throw this site's storage away; says what it answered.
+pub async fn ask_to_persist() -> bool {
+    let Ok(promise) = window().navigator().storage().persist() else {
+        return false;
+    };
+    let answer = wasm_bindgen_futures::JsFuture::from(promise).await;
+    answer.is_ok_and(|value| value.as_bool().unwrap_or(false))
+}
+
+/// Does the browser believe that there is a network?
+#[must_use]
+pub fn seems_online() -> bool {
+    window().navigator().on_line()
+}
+
+fn window() -> web_sys::Window {
+    web_sys::window().expect("the app runs in a window")
+}

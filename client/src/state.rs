@@ -1,0 +1,11 @@
+//! What the app knows: the person, the session, the books on this phone, the open book.
+//!
+//! Only pages reach these; only these reach the store and the network.
+
+pub mod route;
+pub mod person;
+pub mod session;
+pub mod held;
+pub mod shelf;
+pub mod sharing;
+pub mod book;

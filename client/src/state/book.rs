@@ -1,0 +1,205 @@
+//! The open book, as signals: the car, its result, what people choose on it.
+//!
+//! Solved again after each change, in the browser, from the last solution.
+
+use std::sync::Arc;
+
+use leptos::prelude::*;
+use shared::book::{EditError, Intention};
+use shared::finding::Finding;
+use shared::ids::{SetupId, StageId};
+use shared::job::{Job, Taken};
+use shared::result::JobResult;
+use shared::solve::{Expectation, Solver};
+
+use super::session::Session;
+use super::shelf::{Other, Shelf};
+use crate::platform;
+
+/// Where a book's changes are.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Badge {
+    /// Is every change on this phone's disk?
+    pub saved_here: bool,
+    /// Changes that the server does not have.
+    pub unshared: usize,
+    /// Is there a line to the server?
+    pub online: bool,
+}
+
+/// The open book. Copy: hand it on by value.
+#[derive(Debug, Clone, Copy)]
+pub struct Book {
+    /// Document id.
+    pub id: StoredValue<String>,
+    /// The car as its readings stand.
+    pub job: RwSignal<Arc<Job>>,
+    /// What is worth saying about the document: conflicts, parts that cannot be read.
+    pub findings: RwSignal<Arc<Vec<Finding>>>,
+    /// What the readings say; `None` until the first solution.
+    pub result: RwSignal<Option<Arc<JobResult>>>,
+    /// Where the changes are.
+    pub badge: RwSignal<Badge>,
+    /// Is the document here at all (it may still be on its way)?
+    pub here: RwSignal<bool>,
+    /// Stage in work; stays until somebody changes it.
+    pub stage: RwSignal<Option<StageId>>,
+    /// Set-up in work; stays.
+    pub setup: RwSignal<Option<SetupId>>,
+    /// Kind of reading in work, as in the job file; stays.
+    pub kind: RwSignal<String>,
+    shelf: Shelf,
+    session: Session,
+    solver: StoredValue<Solver, LocalStorage>,
+}
+
+impl Book {
+    /// Opens a book: loads it and follows its changes.
+    #[must_use]
+    pub fn open(id: String, shelf: Shelf, session: Session) -> Self {
+        let book = Self {
+            id: StoredValue::new(id.clone()),
+            job: RwSignal::new(Arc::default()),
+            findings: RwSignal::new(Arc::default()),
+            result: RwSignal::new(None),
+            badge: RwSignal::new(Badge {
+                saved_here: true,
+                unshared: 0,
+                online: false,
+            }),
+            here: RwSignal::new(false),
+            stage: RwSignal::new(None),
+            setup: RwSignal::new(None),
+            kind: RwSignal::new(platform::kept("kind").unwrap_or_else(|| "height".to_owned())),
+            shelf,
+            session,
+            solver: StoredValue::new_local(Solver::default()),
+        };
+        shelf.set_open(Some(id.clone()));
+        on_cleanup(move || shelf.set_open(None));
+        {
+            let id = id.clone();
+            leptos::task::spawn_local(async move { shelf.load(&id).await });
+        }
+        Effect::new(move || {
+            let (changed, _) = shelf.pulse.get();
+            let online = shelf.online.get();
+            if changed == id || changed.is_empty() {
+                book.refresh(&id);
+            }
+            book.badge.set(Badge {
+                saved_here: shelf.is_saved(&id),
+                unshared: shelf.unshared(&id),
+                online,
+            });
+        });
+        Effect::new(move || platform::keep("kind", &book.kind.get()));
+        book
+    }
+
+    fn refresh(self, id: &str) {
+        let Some((job, findings)) = self
+            .shelf
+            .with_book(id, |held| shared::book::read(&held.doc))
+        else {
+            return;
+        };
+        let here = self
+            .shelf
+            .with_book(id, |held| !held.doc.get_heads().is_empty())
+            .unwrap_or(false);
+        self.here.set(here);
+        // Badges change more often than cars.
+        if *self.job.read_untracked().as_ref() == job && self.result.read_untracked().is_some() {
+            return;
+        }
+        let keeps = |stage: &StageId| job.stages.iter().any(|known| known.id == *stage);
+        if !self.stage.get_untracked().as_ref().is_some_and(keeps) {
+            self.stage
+                .set(job.stages.last().map(|stage| stage.id.clone()));
+        }
+        if !self
+            .setup
+            .get_untracked()
+            .as_ref()
+            .is_some_and(|setup| job.setups.contains_key(setup))
+        {
+            self.setup.set(job.setups.keys().last().cloned());
+        }
+        let mut result = None;
+        self.solver
+            .update_value(|solver| result = Some(solver.solve(&job)));
+        if let Some(result) = &result {
+            self.shelf.count(id, super::held::counts(result));
+        }
+        self.findings.set(Arc::new(findings));
+        self.job.set(Arc::new(job));
+        self.result.set(result.map(Arc::new));
+    }
+
+    /// Does an intention as the signed-in person. The screen has the answer at once.
+    ///
+    /// # Errors
+    /// [`EditError`]; nothing has changed then.
+    pub fn act(&self, intention: &Intention) -> Result<(), EditError> {
+        let by = self.me();
+        self.id.with_value(|id| self.shelf.act(id, &by, intention))
+    }
+
+    /// The name of the signed-in person.
+    #[must_use]
+    pub fn me(&self) -> String {
+        self.session
+            .me
+            .get_untracked()
+            .map(|me| me.name)
+            .unwrap_or_default()
+    }
+
+    /// What a reading should be, from all others; `None` when nothing can be expected yet.
+    #[must_use]
+    pub fn expect(
+        &self,
+        stage: &StageId,
+        taken: &Taken,
+        sigma_mm: Option<f64>,
+    ) -> Option<Expectation> {
+        let job = self.job.get_untracked();
+        self.solver
+            .with_value(|solver| solver.expect(&job, stage, taken, sigma_mm))
+    }
+
+    /// Who else is on this book.
+    #[must_use]
+    pub fn others(&self) -> Vec<Other> {
+        let id = self.id.get_value();
+        self.shelf
+            .others
+            .get()
+            .into_iter()
+            .filter(|other| other.book == id)
+            .collect()
+    }
+
+    /// Says to the others where the person is.
+    pub fn at(&self, place: &str) {
+        self.shelf.tell(super::shelf::Errand::Whereabouts(
+            self.id.get_value(),
+            place.to_owned(),
+        ));
+    }
+
+    /// The whole document as bytes, for a file.
+    #[must_use]
+    pub fn bytes(&self) -> Vec<u8> {
+        self.id
+            .with_value(|id| self.shelf.with_book(id, |held| held.doc.save()))
+            .unwrap_or_default()
+    }
+}
+
+/// The open book of this page.
+#[must_use]
+pub fn book() -> Book {
+    expect_context()
+}

@@ -1,0 +1,81 @@
+//! A person's own choices on this phone: language, unit, light.
+
+use leptos::prelude::*;
+
+use crate::platform;
+use crate::text::{Language, Words};
+
+/// Light of the screen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Light {
+    /// As the phone says.
+    Auto,
+    /// Paper in the sun.
+    Day,
+    /// Dark bay.
+    Bay,
+}
+
+impl Light {
+    /// Name kept in the browser and set on the page.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Auto => "auto",
+            Self::Day => "day",
+            Self::Bay => "bay",
+        }
+    }
+}
+
+/// The choices, as signals.
+#[derive(Debug, Clone, Copy)]
+pub struct Person {
+    /// Language of all words.
+    pub language: RwSignal<Language>,
+    /// Are lengths shown and entered in inches?
+    pub inches: RwSignal<bool>,
+    /// Light of the screen.
+    pub light: RwSignal<Light>,
+}
+
+impl Person {
+    /// Reads what was kept, and keeps what changes.
+    #[must_use]
+    pub fn remember() -> Self {
+        let language = match platform::kept("language").as_deref() {
+            Some("es") => Language::Spanish,
+            _ => Language::English,
+        };
+        let light = match platform::kept("light").as_deref() {
+            Some("day") => Light::Day,
+            Some("bay") => Light::Bay,
+            _ => Light::Auto,
+        };
+        let person = Self {
+            language: RwSignal::new(language),
+            inches: RwSignal::new(platform::kept("unit").as_deref() == Some("inch")),
+            light: RwSignal::new(light),
+        };
+        Effect::new(move || {
+            let (language, light) = (person.language.get(), person.light.get());
+            platform::keep("language", language.code());
+            platform::keep("light", light.name());
+            platform::keep("unit", if person.inches.get() { "inch" } else { "mm" });
+            platform::dress(light.name(), language.code());
+        });
+        person
+    }
+
+    /// The words of the chosen language; follows it.
+    #[must_use]
+    pub fn words(&self) -> &'static Words {
+        self.language.get().words()
+    }
+}
+
+/// The person of this app.
+#[must_use]
+pub fn person() -> Person {
+    expect_context()
+}

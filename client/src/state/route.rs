@@ -1,0 +1,134 @@
+//! Where in the app a person is: the part of the address behind `#`.
+
+use leptos::prelude::*;
+use wasm_bindgen::JsCast;
+use wasm_bindgen::closure::Closure;
+
+/// A place in the app.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Route {
+    /// Cars in the bay.
+    Jobs,
+    /// A new job.
+    NewJob,
+    /// An open book.
+    Book(String, Tab),
+    /// Sign-in.
+    SignIn,
+    /// First start of a server, with its token.
+    SetUp(String),
+    /// An invitation, with its token.
+    Join(String),
+    /// Language, unit, light, people.
+    Settings,
+}
+
+/// A part of an open book.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[expect(missing_docs, reason = "the names say it")]
+pub enum Tab {
+    Read,
+    Body,
+    Findings,
+    More,
+}
+
+impl Tab {
+    /// All, in the order of the bar.
+    pub const ALL: [Self; 4] = [Self::Read, Self::Body, Self::Findings, Self::More];
+
+    /// As it stands in the address.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Read => "read",
+            Self::Body => "body",
+            Self::Findings => "findings",
+            Self::More => "more",
+        }
+    }
+}
+
+impl Route {
+    /// Reads an address; what it does not know leads to the cars.
+    #[must_use]
+    pub fn parse(address: &str) -> Self {
+        let parts: Vec<&str> = address.trim_matches('/').split('/').collect();
+        match parts.as_slice() {
+            ["new"] => Self::NewJob,
+            ["sign-in"] => Self::SignIn,
+            ["settings"] => Self::Settings,
+            ["setup", token] => Self::SetUp((*token).to_owned()),
+            ["join", token] => Self::Join((*token).to_owned()),
+            ["book", id] => Self::Book((*id).to_owned(), Tab::Read),
+            ["book", id, tab] => {
+                let tab = Tab::ALL
+                    .into_iter()
+                    .find(|known| known.name() == *tab)
+                    .unwrap_or(Tab::Read);
+                Self::Book((*id).to_owned(), tab)
+            }
+            _ => Self::Jobs,
+        }
+    }
+
+    /// The address.
+    #[must_use]
+    pub fn address(&self) -> String {
+        match self {
+            Self::Jobs => "/".to_owned(),
+            Self::NewJob => "/new".to_owned(),
+            Self::SignIn => "/sign-in".to_owned(),
+            Self::Settings => "/settings".to_owned(),
+            Self::SetUp(token) => format!("/setup/{token}"),
+            Self::Join(token) => format!("/join/{token}"),
+            Self::Book(id, tab) => format!("/book/{id}/{}", tab.name()),
+        }
+    }
+
+    /// As a link.
+    #[must_use]
+    pub fn href(&self) -> String {
+        format!("#{}", self.address())
+    }
+
+    /// Goes there.
+    pub fn go(&self) {
+        crate::platform::go(&self.address());
+    }
+}
+
+/// Follows the address.
+#[must_use]
+pub fn follow_address() -> ReadSignal<Route> {
+    let (route, set_route) = signal(Route::parse(&crate::platform::address()));
+    let changed =
+        Closure::<dyn Fn()>::new(move || set_route.set(Route::parse(&crate::platform::address())));
+    if let Some(window) = web_sys::window() {
+        window.set_onhashchange(Some(changed.as_ref().unchecked_ref()));
+    }
+    // The app lives as long as the page.
+    changed.forget();
+    route
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn addresses_are_read_as_they_are_written() {
+        for route in [
+            Route::Jobs,
+            Route::NewJob,
+            Route::SignIn,
+            Route::Settings,
+            Route::SetUp("abc".into()),
+            Route::Join("abc".into()),
+            Route::Book("b1".into(), Tab::Findings),
+        ] {
+            assert_eq!(Route::parse(&route.address()), route);
+        }
+        assert_eq!(Route::parse("/nonsense/1/2/3"), Route::Jobs);
+    }
+}

@@ -1,0 +1,503 @@
+//! All books on this phone: in memory, on disk, and what is told to the server.
+//!
+//! An act changes memory at once, so that the screen answers; then it is written to disk; then the
+//! line is told. Nothing here waits for the network.
+
+use std::cell::RefCell;
+use std::collections::HashMap;
+use std::rc::Rc;
+
+use automerge::ActorId;
+use futures_channel::mpsc::{UnboundedReceiver, UnboundedSender, unbounded};
+use leptos::prelude::*;
+use leptos::task::spawn_local;
+use shared::book::{self, EditError, Intention, Stamp};
+use shared::solve::solve;
+use shared::wire::JobLine;
+
+use super::held::{Cover, Held};
+use crate::platform;
+use crate::store::{Batch, Store};
+
+/// What the line is told.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Errand {
+    /// This book has something to say, or is wanted.
+    Share(String),
+    /// Somebody signed in, or the browser is online again: try now.
+    TryNow,
+    /// Say on this book where the person is.
+    Whereabouts(String, String),
+}
+
+/// Something a person should know.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Notice {
+    /// The browser did not write to disk.
+    NotSaved(String),
+    /// The server refused changes; they were done again under a new name.
+    Refused(String),
+    /// Some bytes on this phone could not be read.
+    Damaged(usize),
+    /// The server does not know the book, or not for you.
+    Unavailable,
+}
+
+/// All books, shared by everything in the app.
+#[derive(Debug)]
+pub struct Books {
+    pub(super) held: RefCell<HashMap<String, Held>>,
+    store: RefCell<Option<Store>>,
+    actor: RefCell<ActorId>,
+    /// This phone, for the server.
+    pub device: String,
+    line: UnboundedSender<Errand>,
+    /// Writes under way, per book.
+    writing: RefCell<HashMap<String, u32>>,
+    /// The book whose page is open.
+    open: RefCell<Option<String>>,
+}
+
+/// The shelf, as signals and the books behind them.
+#[derive(Debug, Clone, Copy)]
+pub struct Shelf {
+    /// What the list of cars shows.
+    pub covers: RwSignal<Vec<Cover>>,
+    /// Is there a line to the server?
+    pub online: RwSignal<bool>,
+    /// The book that changed last, and a number that grows.
+    pub pulse: RwSignal<(String, u64)>,
+    /// Something a person should know.
+    pub notice: RwSignal<Option<Notice>>,
+    /// Is the store open?
+    pub ready: RwSignal<bool>,
+    /// Who else is on a book: book, name, place.
+    pub others: RwSignal<Vec<Other>>,
+    books: StoredValue<Rc<Books>, LocalStorage>,
+}
+
+/// Somebody else on a book.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Other {
+    /// The book.
+    pub book: String,
+    /// The line they speak on.
+    pub from: String,
+    /// Name.
+    pub name: String,
+    /// Where they are.
+    pub place: String,
+    /// When this was heard, milliseconds since 1970.
+    pub heard_ms: i64,
+}
+
+impl Shelf {
+    /// An empty shelf, and what its line is told.
+    #[must_use]
+    pub fn new() -> (Self, UnboundedReceiver<Errand>) {
+        let (line, errands) = unbounded();
+        let device = platform::kept("device").unwrap_or_else(|| {
+            let device = platform::fresh_id().to_string();
+            platform::keep("device", &device);
+            device
+        });
+        let books = Books {
+            held: RefCell::default(),
+            store: RefCell::default(),
+            actor: RefCell::new(ActorId::from(&platform::fresh_bytes()[..])),
+            device,
+            line,
+            writing: RefCell::default(),
+            open: RefCell::default(),
+        };
+        let shelf = Self {
+            covers: RwSignal::new(Vec::new()),
+            online: RwSignal::new(false),
+            pulse: RwSignal::new((String::new(), 0)),
+            notice: RwSignal::new(None),
+            ready: RwSignal::new(false),
+            others: RwSignal::new(Vec::new()),
+            books: StoredValue::new_local(Rc::new(books)),
+        };
+        (shelf, errands)
+    }
+
+    pub(super) fn books(&self) -> Rc<Books> {
+        self.books.get_value()
+    }
+
+    /// This phone, for the server.
+    #[must_use]
+    pub fn device(&self) -> String {
+        self.books().device.clone()
+    }
+
+    /// A fresh name to write under, from now on.
+    pub(super) fn fresh_actor(&self) -> ActorId {
+        let actor = ActorId::from(&platform::fresh_bytes()[..]);
+        *self.books().actor.borrow_mut() = actor.clone();
+        actor
+    }
+
+    /// Tells the line.
+    pub fn tell(&self, errand: Errand) {
+        // The line ends with the page.
+        let _ = self.books().line.unbounded_send(errand);
+    }
+
+    /// Opens the store, lists the books, and loads those with changes that nobody else has.
+    pub async fn open(self) {
+        match Store::open().await {
+            Ok(store) => *self.books().store.borrow_mut() = Some(store),
+            Err(error) => self.notice.set(Some(Notice::NotSaved(error.to_string()))),
+        }
+        let store = self.books().store.borrow().clone();
+        if let Some(store) = store {
+            let entries = store.read("meta/").await.unwrap_or_default();
+            let covers: Vec<Cover> = entries
+                .iter()
+                .filter_map(|(_, bytes)| serde_json::from_slice(bytes).ok())
+                .collect();
+            let waiting: Vec<String> = covers
+                .iter()
+                .filter(|cover| cover.unshared > 0)
+                .map(|cover| cover.id.clone())
+                .collect();
+            self.covers.set(covers);
+            for id in waiting {
+                self.load(&id).await;
+            }
+        }
+        self.ready.set(true);
+        self.tell(Errand::TryNow);
+    }
+
+    /// Loads a book into memory; one that is not on this phone is asked from the server.
+    pub async fn load(self, id: &str) {
+        if self.books().held.borrow().contains_key(id) {
+            self.touch(id);
+            return;
+        }
+        let store = self.books().store.borrow().clone();
+        let entries = match store {
+            Some(store) => store.read(&format!("book/{id}/")).await.unwrap_or_default(),
+            None => Vec::new(),
+        };
+        let snapshot = entries
+            .iter()
+            .find(|(name, _)| name.ends_with("/snapshot"))
+            .map(|(_, bytes)| bytes.as_slice());
+        let chunks: Vec<Vec<u8>> = entries
+            .iter()
+            .filter(|(name, _)| name.contains("/change/"))
+            .map(|(_, bytes)| bytes.clone())
+            .collect();
+        let shared = self.covers.with_untracked(|covers| {
+            covers
+                .iter()
+                .find(|cover| cover.id == id)
+                .map(|cover| cover.shared.clone())
+                .unwrap_or_default()
+        });
+        let actor = self.books().actor.borrow().clone();
+        let held = if snapshot.is_none() && chunks.is_empty() {
+            Held::unknown(actor)
+        } else {
+            let (held, broken) = Held::load(snapshot, &chunks, &shared, actor);
+            if broken > 0 {
+                self.notice.set(Some(Notice::Damaged(broken)));
+            }
+            held
+        };
+        self.books()
+            .held
+            .borrow_mut()
+            .entry(id.to_owned())
+            .or_insert(held);
+        self.touch(id);
+        self.tell(Errand::Share(id.to_owned()));
+    }
+
+    /// Begins a book with these intentions; returns its id.
+    ///
+    /// # Errors
+    /// [`EditError`] of the first that was refused; nothing was begun then.
+    pub fn begin(self, by: &str, intentions: &[Intention]) -> Result<String, EditError> {
+        let id = shared::sync::document_id(platform::fresh_id().to_bytes());
+        let mut held = Held::begin(self.books().actor.borrow().clone());
+        for intention in intentions {
+            held.act(&stamp(by), intention)?;
+        }
+        self.books().held.borrow_mut().insert(id.clone(), held);
+        self.remember(&id, intentions);
+        self.after_change(&id);
+        Ok(id)
+    }
+
+    /// Does an intention on a book.
+    ///
+    /// # Errors
+    /// [`EditError`]; nothing has changed then.
+    pub fn act(self, id: &str, by: &str, intention: &Intention) -> Result<(), EditError> {
+        let books = self.books();
+        let mut all = books.held.borrow_mut();
+        let held = all
+            .get_mut(id)
+            .ok_or_else(|| EditError::Missing(id.to_owned()))?;
+        held.act(&stamp(by), intention)?;
+        drop(all);
+        self.remember(id, std::slice::from_ref(intention));
+        self.after_change(id);
+        Ok(())
+    }
+
+    /// Keeps intentions until the server has confirmed them.
+    fn remember(self, id: &str, intentions: &[Intention]) {
+        let puts = intentions.iter().filter_map(|intention| {
+            let bytes = serde_json::to_vec(intention).ok()?;
+            Some((format!("book/{id}/intent/{}", platform::fresh_id()), bytes))
+        });
+        self.write(
+            id.to_owned(),
+            Batch {
+                puts: puts.collect(),
+                deletes: Vec::new(),
+            },
+        );
+    }
+
+    /// After any change in memory: screen, disk, line.
+    pub(super) fn after_change(self, id: &str) {
+        let unsaved = self
+            .books()
+            .held
+            .borrow_mut()
+            .get_mut(id)
+            .and_then(Held::take_unsaved);
+        self.touch(id);
+        let mut puts = Vec::new();
+        if let Some(bytes) = unsaved {
+            puts.push((format!("book/{id}/change/{}", platform::fresh_id()), bytes));
+        }
+        puts.extend(self.refresh_cover(id));
+        self.write(
+            id.to_owned(),
+            Batch {
+                puts,
+                deletes: Vec::new(),
+            },
+        );
+    }
+
+    /// Writes a batch, then tells the line.
+    fn write(self, id: String, batch: Batch) {
+        let books = self.books();
+        *books.writing.borrow_mut().entry(id.clone()).or_insert(0) += 1;
+        spawn_local(async move {
+            let store = books.store.borrow().clone();
+            let done = match store {
+                Some(store) => store.write(batch).await.map_err(|error| error.to_string()),
+                None => Err("no storage".to_owned()),
+            };
+            if let Some(count) = books.writing.borrow_mut().get_mut(&id) {
+                *count -= 1;
+            }
+            if let Err(error) = done {
+                // Everything is written again with the next change.
+                if let Some(held) = books.held.borrow_mut().get_mut(&id) {
+                    held.saved.clear();
+                }
+                self.notice.set(Some(Notice::NotSaved(error)));
+            }
+            self.touch(&id);
+            self.tell(Errand::Share(id));
+        });
+    }
+
+    /// Is every change of this book on disk?
+    #[must_use]
+    pub fn is_saved(&self, id: &str) -> bool {
+        self.books().writing.borrow().get(id).copied().unwrap_or(0) == 0
+    }
+
+    /// Changes of a book that the server does not have.
+    #[must_use]
+    pub fn unshared(&self, id: &str) -> usize {
+        self.books().held.borrow().get(id).map_or(0, Held::unshared)
+    }
+
+    /// Looks at a document.
+    pub fn with_book<T>(&self, id: &str, look: impl FnOnce(&Held) -> T) -> Option<T> {
+        self.books().held.borrow().get(id).map(look)
+    }
+
+    /// A page has this book open, or none has.
+    pub(super) fn set_open(&self, id: Option<String>) {
+        *self.books().open.borrow_mut() = id;
+    }
+
+    /// The open book's page has counted its verdicts.
+    pub(super) fn count(self, id: &str, counts: [usize; 3]) {
+        let known = self.covers.with_untracked(|covers| {
+            covers
+                .iter()
+                .any(|cover| cover.id == id && cover.counts != counts)
+        });
+        if known {
+            self.covers.update(|covers| {
+                if let Some(cover) = covers.iter_mut().find(|cover| cover.id == id) {
+                    cover.counts = counts;
+                }
+            });
+        }
+    }
+
+    fn touch(self, id: &str) {
+        self.pulse
+            .update(|pulse| *pulse = (id.to_owned(), pulse.1 + 1));
+    }
+
+    /// Works the cover of a book out again; returns what is to be written.
+    pub(super) fn refresh_cover(self, id: &str) -> Option<(String, Vec<u8>)> {
+        let is_open = self.books().open.borrow().as_deref() == Some(id);
+        let mut cover = self.with_book(id, |held| {
+            let (job, _) = book::read(&held.doc);
+            // An open book is solved by its own page, which says the counts.
+            let result = (!is_open && !job.readings.is_empty()).then(|| solve(&job));
+            held.cover(id, &job, result.as_ref(), platform::now_text())
+        })?;
+        if is_open {
+            let known = self.covers.with_untracked(|covers| {
+                covers
+                    .iter()
+                    .find(|known| known.id == id)
+                    .map(|known| known.counts)
+            });
+            cover.counts = known.unwrap_or_default();
+        }
+        let bytes = serde_json::to_vec(&cover).ok()?;
+        self.covers.update(
+            |covers| match covers.iter_mut().find(|known| known.id == id) {
+                Some(known) => *known = cover,
+                None => covers.insert(0, cover),
+            },
+        );
+        Some((format!("meta/{id}"), bytes))
+    }
+
+    /// Adds the cars that only the server knows.
+    pub fn learn(self, lines: Vec<JobLine>) {
+        self.covers.update(|covers| {
+            for line in lines {
+                match covers.iter_mut().find(|cover| cover.id == line.book) {
+                    Some(cover) if cover.here => {}
+                    Some(cover) => {
+                        (cover.number, cover.vehicle, cover.at) =
+                            (line.number, line.vehicle, line.last_activity)
+                    }
+                    None => covers.push(Cover {
+                        id: line.book,
+                        number: line.number,
+                        vehicle: line.vehicle,
+                        at: line.last_activity,
+                        ..Cover::default()
+                    }),
+                }
+            }
+        });
+    }
+
+    /// The server has everything of this book: intentions need not be kept, chunks become one.
+    pub(super) async fn tidy_up(self, id: &str) {
+        let Some(store) = self.books().store.borrow().clone() else {
+            return;
+        };
+        let entries = store.read(&format!("book/{id}/")).await.unwrap_or_default();
+        let intents = entries.iter().filter(|(name, _)| name.contains("/intent/"));
+        let mut batch = Batch {
+            puts: Vec::new(),
+            deletes: intents.map(|(name, _)| name.clone()).collect(),
+        };
+        let chunks: Vec<&String> = entries
+            .iter()
+            .map(|(name, _)| name)
+            .filter(|name| name.contains("/change/"))
+            .collect();
+        if chunks.len() > 100 && self.is_saved(id) {
+            // The snapshot is written and the chunks removed together or not at all.
+            let snapshot = self
+                .with_book(id, |held| held.doc.save())
+                .filter(|bytes| automerge::Automerge::load(bytes).is_ok());
+            if let Some(bytes) = snapshot {
+                batch.puts.push((format!("book/{id}/snapshot"), bytes));
+                batch.deletes.extend(chunks.into_iter().cloned());
+            }
+        }
+        if !batch.deletes.is_empty() {
+            // What cannot be tidied today is tidied another time.
+            let _ = store.write(batch).await;
+        }
+    }
+
+    /// The server refused what this phone wrote: the replica is kept aside, what the server has is
+    /// taken, and every intention is done again under a new name.
+    pub(super) async fn start_over(self, id: &str, by: &str, reason: String) {
+        let store = self.books().store.borrow().clone();
+        let entries = match &store {
+            Some(store) => store.read(&format!("book/{id}/")).await.unwrap_or_default(),
+            None => Vec::new(),
+        };
+        let actor = self.fresh_actor();
+        let mut batch = Batch::default();
+        let intents: Vec<Intention> = entries
+            .iter()
+            .filter(|(name, _)| name.contains("/intent/"))
+            .filter_map(|(_, bytes)| serde_json::from_slice(bytes).ok())
+            .collect();
+        if let Some(held) = self.books().held.borrow_mut().get_mut(id) {
+            batch.puts.push((
+                format!("kept/{id}/{}", platform::fresh_id()),
+                held.doc.save(),
+            ));
+            held.back_to_shared(actor);
+            for intention in &intents {
+                // What the server knows already is refused here, and rightly.
+                let _ = held.act(&stamp(by), intention);
+            }
+            held.saved = held.doc.get_heads();
+            batch
+                .puts
+                .push((format!("book/{id}/snapshot"), held.doc.save()));
+        }
+        batch.deletes.extend(
+            entries
+                .into_iter()
+                .map(|(name, _)| name)
+                .filter(|name| name.contains("/change/")),
+        );
+        if let Some(store) = store
+            && let Err(error) = store.write(batch).await
+        {
+            self.notice.set(Some(Notice::NotSaved(error.to_string())));
+        }
+        self.notice.set(Some(Notice::Refused(reason)));
+        self.touch(id);
+    }
+}
+
+/// Who and when, for one intention.
+#[must_use]
+pub fn stamp(by: &str) -> Stamp {
+    Stamp {
+        by: by.to_owned(),
+        at: platform::now_text(),
+        at_ms: platform::now_ms(),
+        record: platform::fresh_id().to_string(),
+    }
+}
+
+/// The shelf of this app.
+#[must_use]
+pub fn shelf() -> Shelf {
+    expect_context()
+}

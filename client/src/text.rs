@@ -1,0 +1,76 @@
+//! Every word of the shell, in every language; a missing one does not compile.
+//!
+//! The measuring screens keep their sentences beside this in files of their own.
+
+mod en;
+mod es;
+
+/// Languages of the app.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, serde::Serialize, serde::Deserialize)]
+#[serde(rename_all = "kebab-case")]
+#[expect(missing_docs, reason = "the names say it")]
+pub enum Language {
+    #[default]
+    English,
+    Spanish,
+}
+
+impl Language {
+    /// BCP 47 code.
+    #[must_use]
+    pub fn code(self) -> &'static str {
+        match self {
+            Self::English => "en",
+            Self::Spanish => "es",
+        }
+    }
+
+    /// The language's own name.
+    #[must_use]
+    pub fn own_name(self) -> &'static str {
+        match self {
+            Self::English => "English",
+            Self::Spanish => "Español",
+        }
+    }
+
+    /// The words of this language.
+    #[must_use]
+    pub fn words(self) -> &'static Words {
+        match self {
+            Self::English => &en::WORDS,
+            Self::Spanish => &es::WORDS,
+        }
+    }
+}
+
+macro_rules! words {
+    ($($name:ident)+) => {
+        /// The words of one language, by what they are for.
+        #[derive(Debug)]
+        #[expect(missing_docs, reason = "the names say it")]
+        pub struct Words {
+            $(pub $name: &'static str,)+
+        }
+    };
+}
+
+words! {
+    jobs jobs_empty new_job settings back save cancel close loading
+    sign_in sign_out email password name shop password_hint sign_in_why sign_in_again
+    set_up_title set_up_why join_title join_why create
+    number vehicle vin vin_good body body_unitised body_pickup body_van body_none impact impact_why impact_none
+    read body_tab findings more
+    outside unproven within outside_count unproven_count within_count
+    saved_here saving shared_all unshared offline online not_here sign_in_needed
+    language unit millimetres inches light light_auto light_day light_bay
+    people invite_technician invite_owner invite_why owner technician
+    points add_point trusted not_trusted trust_why label side left right centre mirror_none rename
+    stages begin_stage stage_label of_as_received of_pull of_final load_under load_released no_load
+    setups add_setup plumb_lengthwise plumb_crosswise plumb_none
+    export_book export_job keep_storage storage_kept storage_not_kept
+    error_offline error_credentials error_too_many error_link error_taken error_bad error_not_allowed error_internal
+    not_saved refused damaged unavailable edit_refused
+    safety_title safety_procedure safety_pull safety_stands safety_beam safety_law safety_report
+    rename_job reading_count on_it_now here_now
+}
