@@ -79,6 +79,7 @@ async fn share(shelf: Shelf, session: Session, errands: &mut UnboundedReceiver<E
             .values()
             .flat_map(super::held::Held::actors)
             .collect();
+        actors.push(books.actor.borrow().to_hex_string());
         actors.sort();
         actors.dedup();
         actors

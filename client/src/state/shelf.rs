@@ -11,13 +11,13 @@ use automerge::ActorId;
 use futures_channel::mpsc::{UnboundedReceiver, UnboundedSender, unbounded};
 use leptos::prelude::*;
 use leptos::task::spawn_local;
-use shared::book::{self, EditError, Intention, Stamp};
-use shared::solve::solve;
-use shared::wire::JobLine;
+use shared::book::{EditError, Intention, Stamp};
 
 use super::held::{Cover, Held};
 use crate::platform;
 use crate::store::{Batch, Store};
+
+mod upkeep;
 
 /// What the line is told.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -46,9 +46,9 @@ pub enum Notice {
 /// All books, shared by everything in the app.
 #[derive(Debug)]
 pub struct Books {
-    pub(super) held: RefCell<HashMap<String, Held>>,
-    store: RefCell<Option<Store>>,
-    actor: RefCell<ActorId>,
+    pub(in crate::state) held: RefCell<HashMap<String, Held>>,
+    pub(in crate::state) store: RefCell<Option<Store>>,
+    pub(in crate::state) actor: RefCell<ActorId>,
     /// This phone, for the server.
     pub device: String,
     line: UnboundedSender<Errand>,
@@ -122,7 +122,7 @@ impl Shelf {
         (shelf, errands)
     }
 
-    pub(super) fn books(&self) -> Rc<Books> {
+    pub(in crate::state) fn books(&self) -> Rc<Books> {
         self.books.get_value()
     }
 
@@ -133,7 +133,7 @@ impl Shelf {
     }
 
     /// A fresh name to write under, from now on.
-    pub(super) fn fresh_actor(&self) -> ActorId {
+    pub(in crate::state) fn fresh_actor(&self) -> ActorId {
         let actor = ActorId::from(&platform::fresh_bytes()[..]);
         *self.books().actor.borrow_mut() = actor.clone();
         actor
@@ -267,7 +267,7 @@ impl Shelf {
     }
 
     /// After any change in memory: screen, disk, line.
-    pub(super) fn after_change(self, id: &str) {
+    pub(in crate::state) fn after_change(self, id: &str) {
         let unsaved = self
             .books()
             .held
@@ -332,12 +332,12 @@ impl Shelf {
     }
 
     /// A page has this book open, or none has.
-    pub(super) fn set_open(&self, id: Option<String>) {
+    pub(in crate::state) fn set_open(&self, id: Option<String>) {
         *self.books().open.borrow_mut() = id;
     }
 
     /// The open book's page has counted its verdicts.
-    pub(super) fn count(self, id: &str, counts: [usize; 3]) {
+    pub(in crate::state) fn count(self, id: &str, counts: [usize; 3]) {
         let known = self.covers.with_untracked(|covers| {
             covers
                 .iter()
@@ -355,133 +355,6 @@ impl Shelf {
     fn touch(self, id: &str) {
         self.pulse
             .update(|pulse| *pulse = (id.to_owned(), pulse.1 + 1));
-    }
-
-    /// Works the cover of a book out again; returns what is to be written.
-    pub(super) fn refresh_cover(self, id: &str) -> Option<(String, Vec<u8>)> {
-        let is_open = self.books().open.borrow().as_deref() == Some(id);
-        let mut cover = self.with_book(id, |held| {
-            let (job, _) = book::read(&held.doc);
-            // An open book is solved by its own page, which says the counts.
-            let result = (!is_open && !job.readings.is_empty()).then(|| solve(&job));
-            held.cover(id, &job, result.as_ref(), platform::now_text())
-        })?;
-        if is_open {
-            let known = self.covers.with_untracked(|covers| {
-                covers
-                    .iter()
-                    .find(|known| known.id == id)
-                    .map(|known| known.counts)
-            });
-            cover.counts = known.unwrap_or_default();
-        }
-        let bytes = serde_json::to_vec(&cover).ok()?;
-        self.covers.update(
-            |covers| match covers.iter_mut().find(|known| known.id == id) {
-                Some(known) => *known = cover,
-                None => covers.insert(0, cover),
-            },
-        );
-        Some((format!("meta/{id}"), bytes))
-    }
-
-    /// Adds the cars that only the server knows.
-    pub fn learn(self, lines: Vec<JobLine>) {
-        self.covers.update(|covers| {
-            for line in lines {
-                match covers.iter_mut().find(|cover| cover.id == line.book) {
-                    Some(cover) if cover.here => {}
-                    Some(cover) => {
-                        (cover.number, cover.vehicle, cover.at) =
-                            (line.number, line.vehicle, line.last_activity)
-                    }
-                    None => covers.push(Cover {
-                        id: line.book,
-                        number: line.number,
-                        vehicle: line.vehicle,
-                        at: line.last_activity,
-                        ..Cover::default()
-                    }),
-                }
-            }
-        });
-    }
-
-    /// The server has everything of this book: intentions need not be kept, chunks become one.
-    pub(super) async fn tidy_up(self, id: &str) {
-        let Some(store) = self.books().store.borrow().clone() else {
-            return;
-        };
-        let entries = store.read(&format!("book/{id}/")).await.unwrap_or_default();
-        let intents = entries.iter().filter(|(name, _)| name.contains("/intent/"));
-        let mut batch = Batch {
-            puts: Vec::new(),
-            deletes: intents.map(|(name, _)| name.clone()).collect(),
-        };
-        let chunks: Vec<&String> = entries
-            .iter()
-            .map(|(name, _)| name)
-            .filter(|name| name.contains("/change/"))
-            .collect();
-        if chunks.len() > 100 && self.is_saved(id) {
-            // The snapshot is written and the chunks removed together or not at all.
-            let snapshot = self
-                .with_book(id, |held| held.doc.save())
-                .filter(|bytes| automerge::Automerge::load(bytes).is_ok());
-            if let Some(bytes) = snapshot {
-                batch.puts.push((format!("book/{id}/snapshot"), bytes));
-                batch.deletes.extend(chunks.into_iter().cloned());
-            }
-        }
-        if !batch.deletes.is_empty() {
-            // What cannot be tidied today is tidied another time.
-            let _ = store.write(batch).await;
-        }
-    }
-
-    /// The server refused what this phone wrote: the replica is kept aside, what the server has is
-    /// taken, and every intention is done again under a new name.
-    pub(super) async fn start_over(self, id: &str, by: &str, reason: String) {
-        let store = self.books().store.borrow().clone();
-        let entries = match &store {
-            Some(store) => store.read(&format!("book/{id}/")).await.unwrap_or_default(),
-            None => Vec::new(),
-        };
-        let actor = self.fresh_actor();
-        let mut batch = Batch::default();
-        let intents: Vec<Intention> = entries
-            .iter()
-            .filter(|(name, _)| name.contains("/intent/"))
-            .filter_map(|(_, bytes)| serde_json::from_slice(bytes).ok())
-            .collect();
-        if let Some(held) = self.books().held.borrow_mut().get_mut(id) {
-            batch.puts.push((
-                format!("kept/{id}/{}", platform::fresh_id()),
-                held.doc.save(),
-            ));
-            held.back_to_shared(actor);
-            for intention in &intents {
-                // What the server knows already is refused here, and rightly.
-                let _ = held.act(&stamp(by), intention);
-            }
-            held.saved = held.doc.get_heads();
-            batch
-                .puts
-                .push((format!("book/{id}/snapshot"), held.doc.save()));
-        }
-        batch.deletes.extend(
-            entries
-                .into_iter()
-                .map(|(name, _)| name)
-                .filter(|name| name.contains("/change/")),
-        );
-        if let Some(store) = store
-            && let Err(error) = store.write(batch).await
-        {
-            self.notice.set(Some(Notice::NotSaved(error.to_string())));
-        }
-        self.notice.set(Some(Notice::Refused(reason)));
-        self.touch(id);
     }
 }
 
