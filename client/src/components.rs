@@ -5,3 +5,8 @@ pub mod safety;
 pub mod field;
 pub mod badge;
 pub mod plan;
+pub mod picture;
+pub mod keypad;
+pub mod readings;
+pub mod point_mark;
+pub mod body_view;

@@ -8,6 +8,7 @@ pub mod text;
 pub mod store;
 pub mod net;
 pub mod state;
+pub mod measuring;
 pub mod components;
 pub mod pages;
 pub mod app;

@@ -4,5 +4,8 @@ pub mod sign_in;
 pub mod jobs;
 pub mod new_job;
 pub mod book;
+pub mod read;
+pub mod body;
+pub mod findings;
 pub mod more;
 pub mod settings;

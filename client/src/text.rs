@@ -4,6 +4,7 @@
 
 mod en;
 mod es;
+pub mod measuring;
 
 /// Languages of the app.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, serde::Serialize, serde::Deserialize)]
@@ -45,17 +46,19 @@ impl Language {
 }
 
 macro_rules! words {
-    ($($name:ident)+) => {
+    ($name:ident; $($field:ident)+) => {
         /// The words of one language, by what they are for.
         #[derive(Debug)]
         #[expect(missing_docs, reason = "the names say it")]
-        pub struct Words {
-            $(pub $name: &'static str,)+
+        pub struct $name {
+            $(pub $field: &'static str,)+
         }
     };
 }
+pub(crate) use words;
 
 words! {
+    Words;
     jobs jobs_empty new_job settings back save cancel close loading
     sign_in sign_out email password name shop password_hint sign_in_why sign_in_again
     set_up_title set_up_why join_title join_why create

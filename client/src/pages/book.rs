@@ -2,7 +2,10 @@
 
 use leptos::prelude::*;
 
+use super::body::BodyPage;
+use super::findings::FindingsPage;
 use super::more::MorePage;
+use super::read::ReadPage;
 use crate::components::badge::ShareBadge;
 use crate::state::book::Book;
 use crate::state::person::person;
@@ -45,7 +48,9 @@ pub fn BookPage(
             <main>
                 <Show when=move || book.here.get() fallback=move || view! { <p class="empty" role="status">{move || words().not_here}</p> }>
                     {move || match tab {
-                        Tab::Read | Tab::Body | Tab::Findings => ().into_any(),
+                        Tab::Read => view! { <ReadPage /> }.into_any(),
+                        Tab::Body => view! { <BodyPage /> }.into_any(),
+                        Tab::Findings => view! { <FindingsPage /> }.into_any(),
                         Tab::More => view! { <MorePage /> }.into_any(),
                     }}
                 </Show>

@@ -2,6 +2,7 @@
 
 use leptos::prelude::*;
 
+use crate::measuring::figures::{Figures, LengthUnit};
 use crate::platform;
 use crate::text::{Language, Words};
 
@@ -65,6 +66,26 @@ impl Person {
             platform::dress(light.name(), language.code());
         });
         person
+    }
+
+    /// The words of the measuring screens; follows the language.
+    #[must_use]
+    pub fn measuring(&self) -> &'static crate::text::measuring::Measuring {
+        self.language.get().measuring()
+    }
+
+    /// Numbers as this person reads them; follows unit and language.
+    #[must_use]
+    pub fn figures(&self) -> Figures {
+        let unit = if self.inches.get() {
+            LengthUnit::InchFraction
+        } else {
+            LengthUnit::Millimetre
+        };
+        Figures {
+            unit,
+            language: self.language.get(),
+        }
     }
 
     /// The words of the chosen language; follows it.

@@ -1,0 +1,14 @@
+//! What the measuring screens work out before anything is drawn.
+//!
+//! Plain values in, plain values out; lengths in millimetres. Nothing here knows signals, the
+//! browser, the store or the network, so that every rule is tested natively.
+
+pub mod figures;
+pub mod entry;
+pub mod task;
+pub mod propose;
+pub mod history;
+pub mod sentences;
+pub mod answer;
+pub mod drawing;
+pub mod concerns;

@@ -1,0 +1,157 @@
+//! What the findings are about, worst first; the sentences are made from these elsewhere.
+//!
+//! Values only, millimetres. Verdicts are the engine's.
+
+use shared::finding::{Finding, FindingCode};
+use shared::ids::PointId;
+use shared::job::Job;
+use shared::result::{
+    CannotTell, Cause, JobResult, Judged, NextReading, Pull, StageResult, Suspect, TrustTest,
+};
+use shared::verdict::Verdict;
+
+use super::answer::Quantity;
+
+/// One thing to know, with the values behind it.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Concern {
+    /// A quantity of a pair with its verdict.
+    Pair {
+        /// Left point.
+        left: PointId,
+        /// Right point.
+        right: PointId,
+        /// Which quantity.
+        quantity: Quantity,
+        /// Value, spread, verdict.
+        judged: Judged,
+    },
+    /// A coordinate of a point against its target.
+    Point {
+        /// The point.
+        point: PointId,
+        /// 0 = length, 1 = width, 2 = height.
+        axis: usize,
+        /// Deviation.
+        deviation_mm: f64,
+        /// Spread.
+        sigma_mm: f64,
+        /// Verdict.
+        verdict: Verdict,
+    },
+    /// A reading that the others contradict.
+    Suspect(Suspect),
+    /// A reference that does not fit.
+    Bent(TrustTest),
+    /// Two people set the same field differently.
+    Conflict(Finding),
+    /// What explains the damage.
+    Cause(Cause),
+    /// What to pull.
+    Pull(Pull),
+    /// What to read next.
+    Next(NextReading),
+    /// What these readings can never tell.
+    CannotTell(CannotTell),
+}
+
+/// Everything about one stage, worst first.
+#[must_use]
+pub fn concerns(
+    job: &Job,
+    result: &JobResult,
+    stage: &StageResult,
+    findings: &[Finding],
+) -> Vec<Concern> {
+    let in_stage = |id: &shared::ids::ReadingId| {
+        job.readings
+            .iter()
+            .any(|r| r.id == *id && r.stage == stage.id)
+    };
+    let mut list: Vec<Concern> = findings
+        .iter()
+        .filter(|finding| finding.code == FindingCode::Conflict)
+        .cloned()
+        .map(Concern::Conflict)
+        .collect();
+    list.extend(
+        result
+            .suspects
+            .iter()
+            .filter(|s| in_stage(&s.reading))
+            .cloned()
+            .map(Concern::Suspect),
+    );
+    list.extend(
+        result
+            .trust
+            .iter()
+            .filter(|test| !test.fits)
+            .cloned()
+            .map(Concern::Bent),
+    );
+    let judged = judged(stage);
+    let of = |wanted: Verdict| {
+        judged
+            .iter()
+            .filter(move |(_, verdict, _)| *verdict == wanted)
+            .map(|(concern, ..)| concern.clone())
+    };
+    list.extend(of(Verdict::Outside));
+    list.extend(stage.causes.iter().cloned().map(Concern::Cause));
+    list.extend(stage.pulls.iter().cloned().map(Concern::Pull));
+    list.extend(of(Verdict::Unproven));
+    let next = result
+        .next
+        .iter()
+        .filter(|next| next.stage == stage.id)
+        .take(5);
+    list.extend(next.cloned().map(Concern::Next));
+    list.extend(of(Verdict::Within));
+    list.extend(stage.cannot_tell.iter().cloned().map(Concern::CannotTell));
+    list
+}
+
+/// Every judged quantity with its verdict and size, largest first.
+fn judged(stage: &StageResult) -> Vec<(Concern, Verdict, f64)> {
+    let mut list = Vec::new();
+    for pair in &stage.pairs {
+        for quantity in Quantity::ALL {
+            let judged = quantity.of(pair);
+            if let (Some(value), Some(verdict)) = (judged.value, judged.verdict) {
+                let size = (value - judged.target.unwrap_or(0.0)).abs();
+                let (left, right) = (pair.left.clone(), pair.right.clone());
+                list.push((
+                    Concern::Pair {
+                        left,
+                        right,
+                        quantity,
+                        judged: judged.clone(),
+                    },
+                    verdict,
+                    size,
+                ));
+            }
+        }
+    }
+    for (id, point) in &stage.points {
+        for axis in 0..3 {
+            if let (Some(deviation_mm), Some(sigma_mm), Some(verdict)) = (
+                point.deviation_mm[axis],
+                point.deviation_sigma_mm[axis],
+                point.verdict[axis],
+            ) {
+                let concern = Concern::Point {
+                    point: id.clone(),
+                    axis,
+                    deviation_mm,
+                    sigma_mm,
+                    verdict,
+                };
+                list.push((concern, verdict, deviation_mm.abs()));
+            }
+        }
+    }
+    list.sort_by(|a, b| b.2.total_cmp(&a.2));
+    list
+}

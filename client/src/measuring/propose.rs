@@ -1,0 +1,149 @@
+//! Which reading to take next, so that nobody chooses the same thing twice.
+//!
+//! First the other side of the pair just read, then what the engine's list of next readings says,
+//! then the nearest unread, trusted points first. Lengths in millimetres.
+
+use shared::ids::{PointId, SetupId, StageId};
+use shared::job::{Job, Side};
+use shared::result::JobResult;
+
+use super::task::{Kind, Task};
+
+/// Stage, set-up and kind that stay until somebody changes them.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Here {
+    /// Current stage.
+    pub stage: StageId,
+    /// Current set-up.
+    pub setup: Option<SetupId>,
+    /// Current kind.
+    pub kind: Kind,
+}
+
+/// Why a task is proposed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Why {
+    /// The other half of the pair just read.
+    OtherSide,
+    /// The engine's list says it settles something.
+    Settles,
+    /// Nobody has read it, and it is near.
+    Unread,
+    /// A person chose it.
+    Chosen,
+}
+
+/// A proposed task and the reason.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Proposal {
+    /// What to read.
+    pub task: Task,
+    /// Why.
+    pub why: Why,
+}
+
+/// The next task; `None` when everything of this kind has been read.
+#[must_use]
+pub fn propose(
+    job: &Job,
+    result: Option<&JobResult>,
+    here: &Here,
+    last: Option<&PointId>,
+) -> Option<Proposal> {
+    other_side(job, here, last)
+        .or_else(|| settling(job, result, here))
+        .or_else(|| nearest_unread(job, here, last))
+}
+
+/// Has a counting reading answered this task here?
+#[must_use]
+pub fn is_read(job: &Job, here: &Here, task: &Task) -> bool {
+    job.counting_readings()
+        .any(|reading| task.is_answered_by(reading, &here.stage, here.setup.as_ref()))
+}
+
+fn other_side(job: &Job, here: &Here, last: Option<&PointId>) -> Option<Proposal> {
+    if here.kind.has_two_points() {
+        return None;
+    }
+    let mirror = job.points.get(last?)?.mirror.clone()?;
+    let task = Task {
+        kind: here.kind,
+        point: mirror,
+        to: None,
+    };
+    (!is_read(job, here, &task)).then_some(Proposal {
+        task,
+        why: Why::OtherSide,
+    })
+}
+
+fn settling(job: &Job, result: Option<&JobResult>, here: &Here) -> Option<Proposal> {
+    result?
+        .next
+        .iter()
+        .filter(|next| next.stage == here.stage && Kind::named(&next.kind) == Some(here.kind))
+        .filter(|next| next.setup.is_none() || next.setup == here.setup)
+        .filter(|next| job.points.contains_key(&next.point))
+        .map(|next| Task {
+            kind: here.kind,
+            point: next.point.clone(),
+            to: next.to.clone(),
+        })
+        .find(|task| task.kind.has_two_points() == task.to.is_some())
+        .map(|task| Proposal {
+            task,
+            why: Why::Settles,
+        })
+}
+
+fn nearest_unread(job: &Job, here: &Here, last: Option<&PointId>) -> Option<Proposal> {
+    let from = last
+        .and_then(|id| job.points.get(id))
+        .map(|point| point.place_mm);
+    tasks(job, here.kind)
+        .into_iter()
+        .filter(|task| !is_read(job, here, task))
+        .min_by(|a, b| rank(job, from, a).total_cmp(&rank(job, from, b)))
+        .map(|task| Proposal {
+            task,
+            why: Why::Unread,
+        })
+}
+
+/// Every sensible task of a kind: each point, or each pair from left to right.
+#[must_use]
+pub fn tasks(job: &Job, kind: Kind) -> Vec<Task> {
+    job.points
+        .iter()
+        .filter(|(_, point)| !kind.has_two_points() || point.side == Side::Left)
+        .filter_map(|(id, point)| {
+            let to = if kind.has_two_points() {
+                Some(point.mirror.clone()?)
+            } else {
+                None
+            };
+            Some(Task {
+                kind,
+                point: id.clone(),
+                to,
+            })
+        })
+        .collect()
+}
+
+/// Smaller is sooner: trusted before others, then near, then in front.
+fn rank(job: &Job, from: Option<[f64; 3]>, task: &Task) -> f64 {
+    /// Further than any car is long, so that no distance outweighs trust.
+    const UNTRUSTED: f64 = 100_000.0;
+    let Some(point) = job.points.get(&task.point) else {
+        return f64::INFINITY;
+    };
+    let [x, y, _] = point.place_mm;
+    let distance = from.map_or(x, |[from_x, from_y, _]| (x - from_x).hypot(y - from_y));
+    if point.trusted {
+        distance
+    } else {
+        UNTRUSTED + distance
+    }
+}

@@ -1,0 +1,200 @@
+//! Body: the car from above, from the left and from the front, as the readings see it.
+
+use leptos::prelude::*;
+use shared::book::Intention;
+use shared::ids::{PointId, StageId};
+
+use crate::components::body_view::{BodyView, Layer};
+use crate::components::field::Choices;
+use crate::components::mark::{Mark, verdict_word};
+use crate::components::readings::ReadingLines;
+use crate::measuring::answer::Quantity;
+use crate::measuring::drawing::{EXAGGERATIONS, View, fitting_exaggeration, pair_of, spots};
+use crate::measuring::history;
+use crate::measuring::sentences::Voice;
+use crate::state::book::{Book, book};
+use crate::state::person::person;
+
+/// The screen.
+#[component]
+pub fn BodyPage() -> impl IntoView {
+    let (person, book) = (person(), book());
+    let words = move || person.measuring();
+    let view = RwSignal::new(View::Plan);
+    let step = RwSignal::new(None::<usize>);
+    let tapped = RwSignal::new(None::<PointId>);
+    let other = RwSignal::new(None::<StageId>);
+    let layer = move |stage: Option<StageId>| {
+        let (job, result) = (book.job.get(), book.result.get());
+        let found = result
+            .as_ref()
+            .and_then(|result| result.stages.iter().find(|s| Some(&s.id) == stage.as_ref()));
+        spots(&job, found)
+    };
+    let layers = Memo::new(move |_| {
+        let mut layers = vec![Layer {
+            spots: layer(book.stage.get()),
+            faint: false,
+        }];
+        if let Some(stage) = other.get() {
+            layers.push(Layer {
+                spots: layer(Some(stage)),
+                faint: true,
+            });
+        }
+        layers
+    });
+    let window = Memo::new(move |_| {
+        let job = book.job.get();
+        crate::measuring::drawing::Window::around(
+            job.points
+                .values()
+                .map(|point| view.get().project(point.place_mm)),
+        )
+    });
+    let exaggeration = move || match step.get() {
+        Some(step) => EXAGGERATIONS[step.min(EXAGGERATIONS.len() - 1)],
+        None => fitting_exaggeration(&layers.get()[0].spots, window.get()),
+    };
+    let views = move || {
+        vec![
+            (View::Plan, words().plan.to_owned()),
+            (View::Side, words().side_view.to_owned()),
+            (View::Front, words().front_view.to_owned()),
+        ]
+    };
+    let slid = move || {
+        EXAGGERATIONS
+            .iter()
+            .position(|known| (*known - exaggeration()).abs() < 0.1)
+            .unwrap_or(0)
+    };
+    view! {
+        <div class="body-page">
+            <Choices label=Signal::derive(move || person.words().body_tab.to_owned()) options=Signal::derive(views) chosen=view choose=move |to| view.set(to) />
+            <div class="body-and-numbers">
+                <BodyView job=book.job layers view window exaggeration=Signal::derive(exaggeration) tapped />
+                <div>
+                    <label class="slider">
+                        <span>{move || words().exaggeration} " × " {exaggeration}</span>
+                        <input
+                            type="range"
+                            name="exaggeration"
+                            min="0"
+                            max=EXAGGERATIONS.len() - 1
+                            prop:value=slid
+                            on:input=move |event| step.set(event_target_value(&event).parse().ok())
+                        />
+                    </label>
+                    <Overlay book other />
+                    {move || match tapped.get() {
+                        Some(id) => view! { <Numbers book id /> }.into_any(),
+                        None => view! { <p class="empty">{words().tap_point} " " {words().missing_axes}</p> }.into_any(),
+                    }}
+                </div>
+            </div>
+        </div>
+    }
+}
+
+/// Another stage, drawn faint below.
+#[component]
+fn Overlay(book: Book, other: RwSignal<Option<StageId>>) -> impl IntoView {
+    let person = person();
+    let options = move || {
+        let now = book.stage.get();
+        let option = |stage: &shared::job::Stage| view! { <option value=stage.id.to_string()>{stage.label.clone()}</option> };
+        book.job
+            .get()
+            .stages
+            .iter()
+            .filter(|stage| Some(&stage.id) != now.as_ref())
+            .map(option)
+            .collect_view()
+    };
+    view! {
+        <Show when=move || { book.job.read().stages.len() > 1 }>
+            <label class="field">
+                <span>{move || person.measuring().overlay}</span>
+                <select name="overlay" on:change=move |event| other.set(StageId::parse(&event_target_value(&event)).ok())>
+                    <option value="">{move || person.measuring().no_overlay}</option>
+                    {options}
+                </select>
+            </label>
+        </Show>
+    }
+}
+
+/// The numbers of one point and its pair, and the readings behind them.
+#[component]
+fn Numbers(book: Book, id: PointId) -> impl IntoView {
+    let person = person();
+    let voice = Voice {
+        words: person.words(),
+        measuring: person.measuring(),
+        figures: person.figures(),
+    };
+    let words = voice.measuring;
+    let (job, result) = (book.job.get(), book.result.get());
+    let stage_id = book.stage.get();
+    let stage = result.as_ref().and_then(|result| {
+        result
+            .stages
+            .iter()
+            .find(|stage| Some(&stage.id) == stage_id.as_ref())
+    });
+    let pair = stage.and_then(|stage| pair_of(stage, &id));
+    let of_pair = pair.map(|pair| {
+        let line = |quantity: Quantity| {
+            let judged = quantity.of(pair);
+            let mark = judged.verdict.map(|verdict| view! { <Mark verdict /> " " {verdict_word(voice.words, verdict)} " · " });
+            view! { <li>{mark} {voice.quantity(quantity, judged)} <small>" " {voice.doubt(judged)}</small></li> }
+        };
+        Quantity::ALL.map(line).collect_view()
+    });
+    let point = stage.and_then(|stage| stage.points.get(&id));
+    let of_point = point.map(|point| {
+        let names = [words.length, words.width_axis, words.height_axis];
+        let axis = |axis: usize| {
+            let value = if point.measured[axis] {
+                format!(
+                    "{} ± {}",
+                    voice.figures.length(point.xyz_mm[axis]),
+                    voice.figures.spread(point.sigma_mm[axis])
+                )
+            } else {
+                words.missing.to_owned()
+            };
+            view! { <tr><th scope="row">{names[axis]}</th><td>{value}</td></tr> }
+        };
+        view! { <table>{[0, 1, 2].map(axis).collect_view()}</table> }
+    });
+    let points: Vec<PointId> = pair.map_or_else(
+        || vec![id.clone()],
+        |pair| vec![pair.left.clone(), pair.right.clone()],
+    );
+    let lines = stage_id
+        .as_ref()
+        .map(|stage| history::behind(&job, result.as_deref(), stage, &points))
+        .unwrap_or_default();
+    let trusted = job.points.get(&id).is_some_and(|point| point.trusted);
+    let trust = {
+        let id = id.clone();
+        // The book answers a refusal on the screen of points; here nothing else can go wrong.
+        move |_| {
+            drop(book.act(&Intention::TrustPoint {
+                id: id.clone(),
+                trusted: !trusted,
+            }))
+        }
+    };
+    view! {
+        <section class="numbers" data-test="numbers">
+            <h2>{voice.point(&job, &id)} {trusted.then(|| format!(" · {}", voice.words.trusted))}</h2>
+            <ul class="quantities">{of_pair}</ul>
+            {of_point}
+            <ReadingLines lines job=job.clone() voice />
+            <button type="button" on:click=trust>{if trusted { words.stop_trusting } else { words.trust_it }}</button>
+        </section>
+    }
+}

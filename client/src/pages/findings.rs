@@ -1,0 +1,310 @@
+//! Findings: plain sentences, worst first; each opens its numbers and the readings behind them.
+
+use leptos::prelude::*;
+use shared::book::Intention;
+use shared::ids::{PointId, ReadingId};
+use shared::job::Reading;
+use shared::result::{Suspect, TrustTest};
+use shared::verdict::Verdict;
+
+use super::read::chooser::write_task;
+use crate::components::mark::{Mark, verdict_word};
+use crate::components::readings::ReadingLines;
+use crate::components::safety::Safety;
+use crate::measuring::concerns::{Concern, concerns};
+use crate::measuring::history;
+use crate::measuring::sentences::Voice;
+use crate::measuring::task::{Kind, Task};
+use crate::platform;
+use crate::state::book::{Book, book};
+use crate::state::person::person;
+use crate::state::route::{Route, Tab};
+
+/// The screen.
+#[component]
+pub fn FindingsPage() -> impl IntoView {
+    let (person, book) = (person(), book());
+    let voice = move || Voice {
+        words: person.words(),
+        measuring: person.measuring(),
+        figures: person.figures(),
+    };
+    let stages = move || {
+        let current = book.stage.get();
+        let option = |stage: &shared::job::Stage| {
+            view! { <option value=stage.id.to_string() selected=current.as_ref() == Some(&stage.id)>{stage.label.clone()}</option> }
+        };
+        book.job.get().stages.iter().map(option).collect_view()
+    };
+    let list = move || {
+        let (job, result) = (book.job.get(), book.result.get()?);
+        let id = book.stage.get()?;
+        let stage = result.stages.iter().find(|stage| stage.id == id)?;
+        Some(concerns(&job, &result, stage, &book.findings.get()))
+    };
+    let rule = move || book.result.get().map(|result| voice().rule(&result));
+    view! {
+        <div class="findings">
+            <label class="field">
+                <span>{move || voice().measuring.stage}</span>
+                <select name="stage" on:change=move |event| book.stage.set(shared::ids::StageId::parse(&event_target_value(&event)).ok())>{stages}</select>
+            </label>
+            {move || match list() {
+                None => view! { <p class="empty">{voice().measuring.findings_empty}</p> }.into_any(),
+                Some(list) => {
+                    let says_something = list.iter().any(|concern| !matches!(concern, Concern::CannotTell(_)));
+                    let outside = list.iter().any(|c| matches!(c, Concern::Pair { judged, .. } if judged.verdict == Some(Verdict::Outside)));
+                    let empty = (!says_something).then(|| view! { <p class="empty">{voice().measuring.findings_empty}</p> });
+                    let calm = (says_something && !outside).then(|| view! { <p>{voice().measuring.nothing_out}</p> });
+                    let items = list.into_iter().map(|concern| view! { <Item book concern voice=voice() /> }).collect_view();
+                    view! { {empty} {calm} <div class="concerns">{items}</div> }.into_any()
+                }
+            }}
+            <p class="rule">{rule}</p>
+            <Safety />
+        </div>
+    }
+}
+
+/// One sentence that opens.
+#[component]
+fn Item(book: Book, concern: Concern, voice: Voice) -> impl IntoView {
+    let job = book.job.get_untracked();
+    let words = voice.measuring;
+    let marked = |verdict: Verdict, text: String| {
+        view! { <Mark verdict /> " " <b>{verdict_word(voice.words, verdict)}</b> " · " {text} }
+            .into_any()
+    };
+    let behind = move |points: Vec<PointId>| view! { <Behind book points voice /> }.into_any();
+    match concern {
+        Concern::Pair {
+            left,
+            right,
+            quantity,
+            judged,
+        } => {
+            let label = crate::measuring::task::label(&job, &left).to_owned();
+            let text = format!("{label}: {}", voice.quantity(quantity, &judged));
+            let verdict = judged.verdict.unwrap_or(Verdict::Unproven);
+            let detail =
+                view! { <p>{voice.doubt(&judged)}</p> {behind(vec![left, right])} }.into_any();
+            view! { <Fold summary=marked(verdict, text) detail /> }.into_any()
+        }
+        Concern::Point {
+            point,
+            axis,
+            deviation_mm,
+            sigma_mm,
+            verdict,
+        } => {
+            let text = format!(
+                "{}: {}",
+                voice.point(&job, &point),
+                voice.deviation(axis, deviation_mm)
+            );
+            let detail = view! { <p>{words.spread} " " {voice.figures.spread(sigma_mm)}</p> {behind(vec![point])} }.into_any();
+            view! { <Fold summary=marked(verdict, text) detail /> }.into_any()
+        }
+        Concern::Suspect(suspect) => view! { <Doubt book suspect voice /> }.into_any(),
+        Concern::Bent(test) => view! { <Bent book test voice /> }.into_any(),
+        Concern::Conflict(finding) => {
+            let text = format!(
+                "{} {} {}",
+                finding.subject,
+                words.conflict_says,
+                finding.values.join(" / ")
+            );
+            view! { <Fold summary=view! { {text} }.into_any() detail=().into_any() /> }.into_any()
+        }
+        Concern::Cause(cause) => {
+            let text = format!("{}: {}", words.cause, cause.says);
+            view! { <Fold summary=view! { <b>{text}</b> }.into_any() detail=behind(cause.explains) /> }.into_any()
+        }
+        Concern::Pull(pull) => {
+            let moves: Vec<String> = (0..3)
+                .filter_map(|axis| Some(voice.deviation(axis, pull.move_mm[axis]?)))
+                .collect();
+            let text = format!(
+                "{} {}: {} · {}",
+                words.pull,
+                pull.order,
+                pull.member,
+                moves.join(", ")
+            );
+            view! { <Fold summary=view! { {text} }.into_any() detail=behind(pull.watch) /> }
+                .into_any()
+        }
+        Concern::Next(next) => {
+            let kind = Kind::named(&next.kind).unwrap_or_default();
+            let task = Task {
+                kind,
+                point: next.point.clone(),
+                to: next.to.clone(),
+            };
+            let text = format!(
+                "{}: {} · {}",
+                words.next,
+                voice.kind(kind),
+                voice.point(&job, &next.point)
+            );
+            let detail = view! { <p>{next.why}</p> <ReadAgain book task voice /> }.into_any();
+            view! { <Fold summary=view! { {text} }.into_any() detail /> }.into_any()
+        }
+        Concern::CannotTell(cannot) => {
+            view! { <p class="cannot">{voice.cannot(&cannot.what)}</p> }.into_any()
+        }
+    }
+}
+
+/// A sentence that opens what is behind it.
+#[component]
+fn Fold(summary: AnyView, detail: AnyView) -> impl IntoView {
+    view! {
+        <details class="concern">
+            <summary>{summary}</summary>
+            <div>{detail}</div>
+        </details>
+    }
+}
+
+/// The readings behind a sentence.
+#[component]
+fn Behind(book: Book, points: Vec<PointId>, voice: Voice) -> impl IntoView {
+    let (job, result) = (book.job.get_untracked(), book.result.get_untracked());
+    let stage = book.stage.get_untracked();
+    let lines = stage
+        .map(|stage| history::behind(&job, result.as_deref(), &stage, &points))
+        .unwrap_or_default();
+    view! { <ReadingLines lines job voice /> }
+}
+
+/// A suspect: what it may be, and what to do.
+#[component]
+fn Doubt(book: Book, suspect: Suspect, voice: Voice) -> impl IntoView {
+    let job = book.job.get_untracked();
+    let words = voice.measuring;
+    let reading = job
+        .readings
+        .iter()
+        .find(|reading| reading.id == suspect.reading)
+        .cloned();
+    let text = reading
+        .as_ref()
+        .map(|reading| voice.reading(&job, reading))
+        .unwrap_or_default();
+    let slip = suspect
+        .slip_code
+        .as_deref()
+        .map(|code| format!(" · {} {}", words.slip, voice.slip(code)));
+    let summary = view! {
+        <span class="doubt-mark" aria-hidden="true">"?"</span>
+        " "
+        <b>{text}</b>
+        " "
+        {words.suspect_says}
+        {format!(" · {} {}", words.error_about, voice.figures.size(suspect.error_mm))}
+        {slip}
+    };
+    let group = (suspect.one_of.len() > 1).then(|| {
+        let rows = suspect
+            .one_of
+            .iter()
+            .map(|name| view! { <li>{voice.row(&job, name)}</li> })
+            .collect_view();
+        view! { <p>{words.one_of}</p> <ul class="lines">{rows}</ul> }
+    });
+    let again = reading
+        .as_ref()
+        .and_then(task_of)
+        .map(|task| view! { <ReadAgain book task voice /> });
+    let detail = view! {
+        {group}
+        <div class="row">{again}</div>
+        <SetAside book reading=suspect.reading.clone() voice />
+    };
+    view! { <Fold summary=summary.into_any() detail=detail.into_any() /> }
+}
+
+fn task_of(reading: &Reading) -> Option<Task> {
+    let mut points = reading.taken.points().cloned();
+    Some(Task {
+        kind: Kind::named(reading.taken.kind())?,
+        point: points.next()?,
+        to: points.next(),
+    })
+}
+
+/// A reference that does not fit.
+#[component]
+fn Bent(book: Book, test: TrustTest, voice: Voice) -> impl IntoView {
+    let job = book.job.get_untracked();
+    let words = voice.measuring;
+    let labels: Vec<String> = test.points.iter().map(|id| voice.point(&job, id)).collect();
+    let size = test
+        .error_mm
+        .map(|error| voice.figures.size(error))
+        .unwrap_or_default();
+    let summary = view! {
+        <span class="doubt-mark" aria-hidden="true">"?"</span>
+        " "
+        <b>{labels.join(" / ")}</b>
+        {format!(" {} {size} ({})", words.trust_says, voice.axis(&test.axis))}
+    };
+    let rows = test
+        .one_of
+        .iter()
+        .map(|name| view! { <li>{voice.row(&job, name)}</li> })
+        .collect_view();
+    let group = (test.one_of.len() > 1)
+        .then(|| view! { <p>{words.one_of}</p> <ul class="lines">{rows}</ul> });
+    let stop = |id: &PointId| {
+        let (text, id) = (
+            format!("{}: {}", words.stop_trusting, voice.point(&job, id)),
+            id.clone(),
+        );
+        let act = move |_| {
+            drop(book.act(&Intention::TrustPoint {
+                id: id.clone(),
+                trusted: false,
+            }))
+        };
+        view! { <button type="button" on:click=act>{text}</button> }
+    };
+    let buttons = test.points.iter().map(stop).collect_view();
+    view! { <Fold summary=summary.into_any() detail=view! { {group} <div class="row">{buttons}</div> }.into_any() /> }
+}
+
+/// Goes to Read with a task in hand.
+#[component]
+fn ReadAgain(book: Book, task: Task, voice: Voice) -> impl IntoView {
+    let go = move |_| {
+        platform::keep("read-again", &write_task(&task));
+        Route::Book(book.id.get_value(), Tab::Read).go();
+    };
+    view! { <button type="button" data-test="go-read" on:click=go>{voice.measuring.read_again}</button> }
+}
+
+/// Leaves a reading out, with a reason.
+#[component]
+fn SetAside(book: Book, reading: ReadingId, voice: Voice) -> impl IntoView {
+    let why = RwSignal::new(String::new());
+    let error = RwSignal::new(None::<String>);
+    let act = move |_| {
+        let intention = Intention::SetReadingAside {
+            reading: reading.clone(),
+            why: why.get_untracked(),
+        };
+        error.set(
+            book.act(&intention)
+                .err()
+                .map(|refused| refused.to_string()),
+        );
+    };
+    view! {
+        <div class="row aside">
+            <input name="why" placeholder=voice.measuring.because_prompt aria-label=voice.measuring.because_prompt prop:value=why on:input=move |event| why.set(event_target_value(&event)) />
+            <button type="button" data-test="set-aside" disabled=move || why.read().trim().is_empty() on:click=act>{voice.measuring.set_aside}</button>
+        </div>
+        <p class="error" role="alert">{move || error.get()}</p>
+    }
+}

@@ -1,0 +1,386 @@
+//! Read: the screen that is used most. Nothing is chosen twice; the book answers at once.
+
+use leptos::prelude::*;
+use shared::book::Intention;
+use shared::ids::{PointId, ReadingId, SetupId, StageId};
+use shared::job::{Plumb, Reading};
+
+use crate::components::keypad::{Keypad, Press};
+use crate::components::picture::Picture;
+use crate::components::readings::ReadingLines;
+use crate::measuring::entry::{Entry, EntryError, Key};
+use crate::measuring::history;
+use crate::measuring::propose::{Here, Proposal, Why, propose};
+use crate::measuring::sentences::Voice;
+use crate::measuring::task::{BeamSide, Kind, Task, likely_side};
+use crate::platform;
+use crate::state::book::{Book, book};
+use crate::state::person::person;
+
+pub mod answer;
+pub mod chooser;
+
+use answer::AnswerLine;
+use chooser::Chooser;
+
+/// What is being entered on this screen.
+#[derive(Debug, Clone, Copy)]
+pub struct Reader {
+    pub(crate) book: Book,
+    /// The number so far.
+    entry: RwSignal<Entry>,
+    /// A task that a person chose instead of the proposed one.
+    pub(crate) chosen: RwSignal<Option<Task>>,
+    /// The point read last.
+    last: RwSignal<Option<PointId>>,
+    /// The switch, when a person turned it.
+    turned: RwSignal<Option<BeamSide>>,
+    /// A reading that waits for a word because it is far from the rest.
+    pub(crate) question: RwSignal<Option<(Reading, f64)>>,
+    /// The reading that is being answered.
+    pub(crate) answered: RwSignal<Option<ReadingId>>,
+    /// Why the last entry was not taken.
+    pub(crate) error: RwSignal<Option<String>>,
+}
+
+impl Reader {
+    fn new(book: Book) -> Self {
+        Self {
+            book,
+            entry: RwSignal::default(),
+            chosen: RwSignal::new(None),
+            last: RwSignal::new(None),
+            turned: RwSignal::new(None),
+            question: RwSignal::new(None),
+            answered: RwSignal::new(None),
+            error: RwSignal::new(None),
+        }
+    }
+
+    pub(crate) fn kind(&self) -> Kind {
+        Kind::named(&self.book.kind.get()).unwrap_or_default()
+    }
+
+    fn here(&self) -> Option<Here> {
+        Some(Here {
+            stage: self.book.stage.get()?,
+            setup: self.book.setup.get(),
+            kind: self.kind(),
+        })
+    }
+
+    /// The task in hand: chosen by a person, or proposed.
+    pub(crate) fn proposal(&self) -> Option<Proposal> {
+        let here = self.here()?;
+        if let Some(task) = self.chosen.get().filter(|task| task.kind == here.kind) {
+            return Some(Proposal {
+                task,
+                why: Why::Chosen,
+            });
+        }
+        let result = self.book.result.get();
+        propose(
+            &self.book.job.read(),
+            result.as_deref(),
+            &here,
+            self.last.get().as_ref(),
+        )
+    }
+
+    fn side(&self) -> BeamSide {
+        let job = self.book.job.get();
+        let fallback = BeamSide::Beam(shared::job::Beam::Above);
+        let Some(proposal) = self.proposal() else {
+            return fallback;
+        };
+        let likely = likely_side(&job, &proposal.task, self.book.setup.get().as_ref());
+        match self.turned.get() {
+            Some(side) if std::mem::discriminant(&side) == std::mem::discriminant(&likely) => side,
+            _ => likely,
+        }
+    }
+
+    fn press(&self, press: Press, voice: Voice) {
+        self.error.set(None);
+        match press {
+            Press::Key(key) => self.entry.update(|entry| entry.press(key)),
+            Press::Touches => self.enter(0.0, "0".to_owned(), voice),
+            Press::Enter => {
+                let entry = self.entry.get_untracked();
+                match entry.value_mm(voice.figures.unit) {
+                    Ok(value) => self.enter(
+                        value,
+                        format!("{} {}", entry.shown(), voice.figures.unit_name()),
+                        voice,
+                    ),
+                    Err(error) => self.error.set(Some(
+                        match error {
+                            EntryError::Empty => voice.measuring.entry_empty,
+                            EntryError::NotANumber => voice.measuring.entry_not_a_number,
+                            EntryError::TooLong => voice.measuring.entry_too_long,
+                        }
+                        .to_owned(),
+                    )),
+                }
+            }
+        }
+    }
+
+    /// Takes a number: asks when it is far from the rest, else records it.
+    fn enter(&self, value_mm: f64, entered: String, voice: Voice) {
+        let (Some(proposal), Some(stage)) =
+            (untrack(|| self.proposal()), self.book.stage.get_untracked())
+        else {
+            return;
+        };
+        let setup = self
+            .book
+            .setup
+            .get_untracked()
+            .filter(|_| proposal.task.kind.needs_setup());
+        let Some(taken) = proposal
+            .task
+            .taken(setup.as_ref(), untrack(|| self.side()), value_mm)
+        else {
+            self.error.set(Some(voice.measuring.no_setup.to_owned()));
+            return;
+        };
+        let Ok(id) = ReadingId::parse(&platform::fresh_id().to_string()) else {
+            return;
+        };
+        let far = self
+            .book
+            .expect(&stage, &taken, None)
+            .filter(|expected| expected.contradicts(value_mm));
+        let reading = Reading {
+            id,
+            stage: stage.clone(),
+            replaces: self.replaces(&stage, setup.as_ref(), &proposal),
+            taken,
+            sigma_mm: None,
+            tool: None,
+            origin_mm: 0.0,
+            by: self.book.me(),
+            at: platform::now_text(),
+            entered,
+            note: String::new(),
+            set_aside: None,
+        };
+        match far {
+            Some(expected) => self
+                .question
+                .set(Some((reading, value_mm - expected.value_mm))),
+            None => self.record(&reading, voice),
+        }
+    }
+
+    /// A task that a person chose again corrects its earlier reading.
+    fn replaces(
+        &self,
+        stage: &StageId,
+        setup: Option<&SetupId>,
+        proposal: &Proposal,
+    ) -> Option<ReadingId> {
+        if proposal.why != Why::Chosen {
+            return None;
+        }
+        let job = self.book.job.get_untracked();
+        let answers = |reading: &&Reading| proposal.task.is_answered_by(reading, stage, setup);
+        job.counting_readings()
+            .filter(answers)
+            .last()
+            .map(|reading| reading.id.clone())
+    }
+
+    pub(crate) fn record(&self, reading: &Reading, voice: Voice) {
+        match self.book.act(&Intention::RecordReading {
+            reading: reading.clone(),
+        }) {
+            Ok(()) => {
+                self.entry.set(Entry::default());
+                self.question.set(None);
+                self.chosen.set(None);
+                self.turned.set(None);
+                self.last.set(reading.taken.points().next().cloned());
+                self.answered.set(Some(reading.id.clone()));
+                if let Some(point) = reading.taken.points().next() {
+                    self.book
+                        .at(&voice.point(&self.book.job.read_untracked(), point));
+                }
+            }
+            Err(refused) => self
+                .error
+                .set(Some(format!("{} {refused}", voice.words.edit_refused))),
+        }
+    }
+}
+
+/// The screen.
+#[component]
+pub fn ReadPage() -> impl IntoView {
+    let person = person();
+    let reader = Reader::new(book());
+    provide_context(reader);
+    let voice = move || Voice {
+        words: person.words(),
+        measuring: person.measuring(),
+        figures: person.figures(),
+    };
+    let again = platform::kept("read-again");
+    if let Some(task) = again.and_then(|text| chooser::parse_task(&text)) {
+        platform::forget("read-again");
+        reader.book.kind.set(task.kind.name().to_owned());
+        reader.chosen.set(Some(task));
+    }
+    // A hardware tape types digits and Enter, wherever the thumb is.
+    let typed = window_event_listener(leptos::ev::keydown, move |event| {
+        let in_field = event_target_is_field(&event);
+        if in_field || event.ctrl_key() || event.meta_key() || event.alt_key() {
+            return;
+        }
+        let press = match event.key().as_str() {
+            "Enter" if !event_target_is_button(&event) => Press::Enter,
+            "Backspace" => Press::Key(Key::Back),
+            "Escape" => Press::Key(Key::Clear),
+            key => match key.chars().next() {
+                Some(c)
+                    if key.chars().count() == 1
+                        && (c.is_ascii_digit() || ".,/ ".contains(c))
+                        && !(c == ' ' && event_target_is_button(&event)) =>
+                {
+                    Press::Key(Key::Character(c))
+                }
+                _ => return,
+            },
+        };
+        event.prevent_default();
+        reader.press(press, untrack(voice));
+    });
+    on_cleanup(move || typed.remove());
+    let lines = move || {
+        let (job, result) = (reader.book.job.get(), reader.book.result.get());
+        let stage = reader.book.stage.get()?;
+        Some((history::lines(&job, result.as_deref(), &stage), job))
+    };
+    view! {
+        <div class="read">
+            <Selects reader />
+            <Chooser reader voice=Signal::derive(voice) />
+            <AnswerLine reader voice=Signal::derive(voice) />
+            <div class="entry">
+                <SideSwitch reader voice=Signal::derive(voice) />
+                <output class="number-shown" aria-live="polite" data-test="entry">
+                    {move || reader.entry.get().shown()} <small>{move || voice().figures.unit_name()}</small>
+                </output>
+            </div>
+            <p role="alert" class="error">{move || reader.error.get()}</p>
+            <Keypad
+                inches=person.inches
+                can_touch=Signal::derive(move || matches!(reader.kind(), Kind::Height | Kind::Offset))
+                names=Signal::derive(move || (voice().measuring.touches, voice().measuring.enter))
+                decimal=Signal::derive(move || if person.language.get() == crate::text::Language::Spanish { ',' } else { '.' })
+                press=move |press| reader.press(press, untrack(voice))
+            />
+            <section class="recent">
+                <h2>{move || voice().measuring.readings_of_stage}</h2>
+                {move || match lines() {
+                    Some((lines, job)) if !lines.is_empty() => view! { <ReadingLines lines job voice=voice() /> }.into_any(),
+                    _ => view! { <p class="empty">{voice().measuring.none_yet}</p> }.into_any(),
+                }}
+            </section>
+        </div>
+    }
+}
+
+fn event_target_is_field(event: &web_sys::KeyboardEvent) -> bool {
+    target_matches(event, "input, select, textarea")
+}
+
+fn event_target_is_button(event: &web_sys::KeyboardEvent) -> bool {
+    target_matches(event, "button, a, summary")
+}
+
+fn target_matches(event: &web_sys::KeyboardEvent, selector: &str) -> bool {
+    use wasm_bindgen::JsCast;
+    let element = event
+        .target()
+        .and_then(|target| target.dyn_into::<web_sys::Element>().ok());
+    element.is_some_and(|element| element.matches(selector).unwrap_or(false))
+}
+
+/// Stage, set-up and kind: they stay until somebody changes them.
+#[component]
+fn Selects(reader: Reader) -> impl IntoView {
+    let person = person();
+    let words = move || person.measuring();
+    let book = reader.book;
+    let voice = move || Voice {
+        words: person.words(),
+        measuring: person.measuring(),
+        figures: person.figures(),
+    };
+    let stages = move || {
+        let current = book.stage.get();
+        let option = |stage: &shared::job::Stage| {
+            let selected = current.as_ref() == Some(&stage.id);
+            view! { <option value=stage.id.to_string() selected=selected>{stage.label.clone()}</option> }
+        };
+        book.job.get().stages.iter().map(option).collect_view()
+    };
+    let setups = move || {
+        let current = book.setup.get();
+        let option = |(id, setup): (&SetupId, &shared::job::Setup)| {
+            let selected = current.as_ref() == Some(id);
+            let run = match setup.plumb {
+                Some(Plumb::Lengthwise) => " ↕",
+                Some(Plumb::Crosswise) => " ↔",
+                None => "",
+            };
+            view! { <option value=id.to_string() selected=selected>{setup.label.clone()} {run}</option> }
+        };
+        book.job.get().setups.iter().map(option).collect_view()
+    };
+    let kinds = move || {
+        let option = |kind: Kind| {
+            view! { <option value=kind.name() selected=kind == reader.kind()>{voice().kind(kind)}</option> }
+        };
+        Kind::ALL.map(option).collect_view()
+    };
+    view! {
+        <div class="selects">
+            <label>
+                <span>{move || words().stage}</span>
+                <select name="stage" on:change=move |event| book.stage.set(StageId::parse(&event_target_value(&event)).ok())>{stages}</select>
+            </label>
+            <label>
+                <span>{move || words().setup}</span>
+                <select name="setup" on:change=move |event| book.setup.set(SetupId::parse(&event_target_value(&event)).ok())>{setups}</select>
+            </label>
+            <label>
+                <span>{move || words().kind}</span>
+                <select name="kind" on:change=move |event| book.kind.set(event_target_value(&event))>{kinds}</select>
+            </label>
+        </div>
+    }
+}
+
+/// Beam above or below, point right or left of it; and how to hold the scale.
+#[component]
+fn SideSwitch(reader: Reader, #[prop(into)] voice: Signal<Voice>) -> impl IntoView {
+    let side = Memo::new(move |_| reader.side());
+    let has_side = move || matches!(reader.kind(), Kind::Height | Kind::Offset);
+    view! {
+        <Picture kind=Signal::derive(move || reader.kind()) side />
+        <Show when=has_side fallback=move || view! { <small class="how">{move || voice.get().how(reader.kind())}</small> }>
+            <button
+                type="button"
+                class="side"
+                data-test="side"
+                title=move || voice.get().how(reader.kind())
+                on:click=move |_| reader.turned.set(Some(side.get_untracked().other()))
+            >
+                {move || voice.get().side(side.get())}
+            </button>
+        </Show>
+    }
+}

@@ -1,0 +1,88 @@
+//! What the book says to a reading: the question when it is far off, else the pair's difference.
+
+use leptos::prelude::*;
+use shared::book::Intention;
+
+use super::Reader;
+use crate::components::mark::{Mark, verdict_word};
+use crate::measuring::answer::{Answer, answer};
+use crate::measuring::sentences::Voice;
+
+/// The line above the keypad.
+#[component]
+pub fn AnswerLine(
+    /// What is being entered.
+    reader: Reader,
+    /// The language.
+    #[prop(into)]
+    voice: Signal<Voice>,
+) -> impl IntoView {
+    let found = move || {
+        let id = reader.answered.get()?;
+        let (job, result) = (reader.book.job.get(), reader.book.result.get());
+        let reading = job.readings.iter().find(|reading| reading.id == id)?;
+        Some((
+            answer(&job, result.as_deref(), reading),
+            voice.get().reading(&job, reading),
+        ))
+    };
+    view! {
+        <div class="answer" role="status" aria-live="polite" data-test="answer">
+            {move || match (reader.question.get(), found()) {
+                (Some((reading, more)), _) => {
+                    let text = voice.get().measuring.far_off.replacen("{}", &voice.get().figures.length(more), 1);
+                    view! {
+                        <p><b>{text}</b></p>
+                        <div class="row">
+                            <button type="button" data-test="read-again" on:click=move |_| {
+                                reader.question.set(None);
+                                reader.press(super::Press::Key(super::Key::Clear), voice.get_untracked());
+                            }>{voice.get().measuring.read_again}</button>
+                            <button type="button" data-test="keep" on:click=move |_| reader.record(&reading, voice.get_untracked())>
+                                {voice.get().measuring.keep_it}
+                            </button>
+                        </div>
+                    }
+                        .into_any()
+                }
+                (None, Some((answer, reading))) => view! { <Said reader answer reading voice=voice.get() /> }.into_any(),
+                (None, None) => view! { <p class="how">{voice.get().how(reader.kind())}</p> }.into_any(),
+            }}
+        </div>
+    }
+}
+
+/// The answer to a reading that was recorded.
+#[component]
+fn Said(reader: Reader, answer: Answer, reading: String, voice: Voice) -> impl IntoView {
+    let job = reader.book.job.get_untracked();
+    let difference = answer.judged.as_ref().filter(|(_, judged)| judged.value.is_some()).map(|(quantity, judged)| {
+        let mark = judged.verdict.map(|verdict| view! { <Mark verdict /> <b>{verdict_word(voice.words, verdict)}</b> " · " });
+        view! { <p class="difference">{mark} {voice.quantity(*quantity, judged)} <small>" " {voice.doubt(judged)}</small></p> }
+    });
+    let other = answer.unread_half.as_ref().map(|id| {
+        view! { <p>{voice.measuring.read_other_half} " " {voice.point(&job, id)}</p> }
+    });
+    let check = answer.check.as_ref().map(|check| voice.check(check));
+    let undo = move |_| {
+        let Some(id) = reader.answered.get_untracked() else {
+            return;
+        };
+        let why = voice.measuring.undo.to_owned();
+        match reader
+            .book
+            .act(&Intention::SetReadingAside { reading: id, why })
+        {
+            Ok(()) => reader.answered.set(None),
+            Err(refused) => reader.error.set(Some(refused.to_string())),
+        }
+    };
+    view! {
+        <div class="row">
+            <p class="said">{reading} <small>" · " {check}</small></p>
+            <button type="button" data-test="undo" on:click=undo>{voice.measuring.undo}</button>
+        </div>
+        {difference}
+        {other}
+    }
+}

@@ -1,0 +1,173 @@
+//! The task in hand, and how to choose another one.
+
+use leptos::prelude::*;
+use shared::ids::PointId;
+
+use super::Reader;
+use crate::measuring::propose::{Here, Why, is_read, tasks};
+use crate::measuring::sentences::Voice;
+use crate::measuring::task::{Kind, Task};
+
+/// A task as one line of text, for going to Read from another screen.
+#[must_use]
+pub fn write_task(task: &Task) -> String {
+    format!(
+        "{} {} {}",
+        task.kind.name(),
+        task.point,
+        task.to.as_ref().map(PointId::as_str).unwrap_or_default()
+    )
+}
+
+/// Reads such a line.
+#[must_use]
+pub fn parse_task(text: &str) -> Option<Task> {
+    let mut words = text.split_whitespace();
+    Some(Task {
+        kind: Kind::named(words.next()?)?,
+        point: PointId::parse(words.next()?).ok()?,
+        to: words.next().and_then(|id| PointId::parse(id).ok()),
+    })
+}
+
+/// The proposed point with its reason; a tap opens the list of all.
+#[component]
+pub fn Chooser(
+    /// What is being entered.
+    reader: Reader,
+    /// The language.
+    #[prop(into)]
+    voice: Signal<Voice>,
+) -> impl IntoView {
+    let open = RwSignal::new(false);
+    let name = move |task: &Task| {
+        let (voice, job) = (voice.get(), reader.book.job.get());
+        match &task.to {
+            None => voice.point(&job, &task.point),
+            Some(to) => format!(
+                "{} → {}",
+                voice.point(&job, &task.point),
+                voice.point(&job, to)
+            ),
+        }
+    };
+    let now = move || {
+        let words = voice.get().measuring;
+        match reader.proposal() {
+            Some(proposal) => {
+                let why = match proposal.why {
+                    Why::OtherSide => words.why_other_side,
+                    Why::Settles => words.why_settles,
+                    Why::Unread => words.why_unread,
+                    Why::Chosen => words.why_chosen,
+                };
+                view! { <b class="point" data-test="task">{name(&proposal.task)}</b> <small>{why}</small> }.into_any()
+            }
+            None if reader.book.job.read().points.is_empty() => {
+                view! { <b>{words.no_points}</b> }.into_any()
+            }
+            None if reader.book.job.read().stages.is_empty() => {
+                view! { <b>{words.no_stage}</b> }.into_any()
+            }
+            None => view! { <b>{words.all_read}</b> }.into_any(),
+        }
+    };
+    let list = move || {
+        let job = reader.book.job.get();
+        let here = Here {
+            stage: reader.book.stage.get()?,
+            setup: reader.book.setup.get(),
+            kind: reader.kind(),
+        };
+        let item = |task: Task| {
+            let done = is_read(&job, &here, &task);
+            let text = name(&task);
+            let choose = move |_| {
+                reader.chosen.set(Some(task.clone()));
+                open.set(false);
+            };
+            view! { <li><button type="button" class:done=done on:click=choose>{text} {done.then_some(" ✓")}</button></li> }
+        };
+        Some(tasks(&job, here.kind).into_iter().map(item).collect_view())
+    };
+    view! {
+        <button type="button" class="task" aria-expanded=move || open.get().to_string() on:click=move |_| open.update(|open| *open = !*open)>
+            {now}
+        </button>
+        <Show when=move || open.get()>
+            <Spans reader voice />
+            <ul class="choose" data-test="choose">{list}</ul>
+        </Show>
+    }
+}
+
+/// Any two points, for spans and diagonals.
+#[component]
+fn Spans(reader: Reader, #[prop(into)] voice: Signal<Voice>) -> impl IntoView {
+    let from = RwSignal::new(None::<PointId>);
+    let options = move || {
+        let job = reader.book.job.get();
+        let option = |id: &PointId| view! { <option value=id.to_string()>{voice.get().point(&job, id)}</option> };
+        job.points.keys().map(option).collect_view()
+    };
+    let choose_to = move |event: leptos::ev::Event| {
+        let (Some(point), Ok(to)) = (
+            from.get_untracked(),
+            PointId::parse(&event_target_value(&event)),
+        ) else {
+            return;
+        };
+        if point != to {
+            reader.chosen.set(Some(Task {
+                kind: untrack(|| reader.kind()),
+                point,
+                to: Some(to),
+            }));
+        }
+    };
+    view! {
+        <Show when=move || reader.kind().has_two_points()>
+            <div class="selects two">
+                <label>
+                    <span>{move || voice.get().measuring.from}</span>
+                    <select name="from" on:change=move |event| from.set(PointId::parse(&event_target_value(&event)).ok())>
+                        <option value="">"–"</option>
+                        {options}
+                    </select>
+                </label>
+                <label>
+                    <span>{move || voice.get().measuring.to}</span>
+                    <select name="to" on:change=choose_to>
+                        <option value="">"–"</option>
+                        {options}
+                    </select>
+                </label>
+            </div>
+        </Show>
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_task_travels_as_a_line_of_text() {
+        let id = |text| PointId::parse(text).unwrap();
+        for task in [
+            Task {
+                kind: Kind::Height,
+                point: id("tower-L"),
+                to: None,
+            },
+            Task {
+                kind: Kind::Span,
+                point: id("tower-L"),
+                to: Some(id("tower-R")),
+            },
+        ] {
+            assert_eq!(parse_task(&write_task(&task)), Some(task));
+        }
+        assert_eq!(parse_task("nonsense"), None);
+    }
+}

@@ -1,0 +1,41 @@
+//! The words of the measuring screens, in every language; a missing one does not compile.
+
+mod en;
+mod es;
+
+use super::{Language, words};
+
+words! {
+    Measuring;
+    stage setup kind choose_point next_point hooked_at stretched_to from to
+    height offset split span datum_span
+    above below beam_above beam_below right_of left_of behind before
+    touches enter note undo
+    why_other_side why_settles why_unread why_chosen all_read no_points no_setup no_stage
+    how_height how_offset how_split how_span how_datum_span
+    right_higher left_higher middle_right middle_left right_rearward left_rearward level centred even width
+    read_other_half fits suspect waits unchecked
+    far_off read_again keep_it
+    counts replaced_by set_aside_by recorded readings_of_stage none_yet
+    plan side_view front_view exaggeration missing missing_axes tap_point overlay no_overlay
+    length width_axis height_axis trust_it stop_trusting rename set_aside because_prompt
+    findings_empty nothing_out
+    bent one_of error_about slip cause pull next cannot_tell difference
+    chance tolerance_line spread suspect_says trust_says conflict_says
+    low high rearward forward too_right too_left
+    slip_beam_side slip_wrong_side slip_hundred_mark slip_swapped_digits slip_ten slip_hundred slip_thousand slip_inch
+    cannot_mash cannot_sag cannot_spread cannot_which_side
+    show_within
+    entry_empty entry_not_a_number entry_too_long
+}
+
+impl Language {
+    /// The words of the measuring screens.
+    #[must_use]
+    pub fn measuring(self) -> &'static Measuring {
+        match self {
+            Self::English => &en::WORDS,
+            Self::Spanish => &es::WORDS,
+        }
+    }
+}
