@@ -1,6 +1,7 @@
 //! The `baybook` command line: one file per subcommand.
 
 pub mod serve;
+pub mod solve;
 
 use clap::{Parser, Subcommand};
 
@@ -16,7 +17,22 @@ pub struct Arguments {
 enum Command {
     /// Runs the server.
     Serve(serve::Serve),
+    /// Solves a job file.
+    Solve(solve::Solve),
+    /// Prints the JSON Schema of a job file, or of a result.
+    Schema {
+        /// The schema of a result.
+        #[arg(long)]
+        result: bool,
+    },
+    /// Prints the demo car as a job file.
+    Demo,
 }
+
+/// What was given cannot be used; the text says each fault on a line of its own.
+#[derive(Debug, thiserror::Error)]
+#[error("{0}")]
+pub struct BadInput(pub String);
 
 /// Runs the subcommand.
 ///
@@ -25,5 +41,19 @@ enum Command {
 pub fn run(arguments: Arguments) -> anyhow::Result<()> {
     match arguments.command {
         Command::Serve(serve) => serve::run(serve),
+        Command::Solve(solve) => solve::run(&solve),
+        Command::Schema { result } => {
+            let schema = if result {
+                shared::jobfile::result_schema()
+            } else {
+                shared::jobfile::schema()
+            };
+            println!("{schema:#}");
+            Ok(())
+        }
+        Command::Demo => {
+            print!("{}", shared::jobfile::write(&shared::demo::job()));
+            Ok(())
+        }
     }
 }

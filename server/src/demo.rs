@@ -1,12 +1,16 @@
 //! The demo shop: invented people who exist only for looking around.
 
 use anyhow::Context;
+use shared::book::{self, ActorId, Stamp};
 use shared::wire::Role;
 
 use crate::auth::password::Passwords;
 use crate::config::Config;
-use crate::store::{NewUser, Store};
+use crate::live::admit::new_changes;
+use crate::store::{Batch, DocKey, NewUser, Projection, Sender, Store};
 
+/// Document id of the demo car: the same on every demo server, so that it is made once.
+const BOOK: [u8; 16] = *b"baybook-demo-car";
 const SHOP: &str = "Weidengrund Body Works";
 
 /// Somebody of the demo shop; the password is public.
@@ -83,5 +87,58 @@ pub async fn make_once(
                 .await?;
         }
     }
+    let ana = store
+        .credentials(PEOPLE[1].email)
+        .await?
+        .context("the demo's technician is gone")?;
+    park_car(config, store, &shop, &ana.user).await?;
     Ok(PEOPLE.to_vec())
+}
+
+/// Puts the demo car into the shop, once.
+async fn park_car(config: &Config, store: &Store, shop: &str, user: &str) -> anyhow::Result<()> {
+    let key = DocKey {
+        shop: shop.to_owned(),
+        doc: shared::sync::document_id(BOOK),
+    };
+    if store
+        .load_doc(&key)
+        .await?
+        .is_some_and(|stored| stored.seq > 0)
+    {
+        return Ok(());
+    }
+    let job = shared::demo::job();
+    let now_ms = config.clock.now_ms();
+    let device = config.clock.mint();
+    let actor = ActorId::from(shop.as_bytes());
+    store
+        .register_actors(shop, user, &device, &[actor.to_hex_string()], now_ms)
+        .await?;
+    let stamp = Stamp {
+        by: PEOPLE[1].name.to_owned(),
+        at: job
+            .readings
+            .first()
+            .map(|reading| reading.at.clone())
+            .unwrap_or_default(),
+        at_ms: now_ms,
+        record: config.clock.mint(),
+    };
+    let doc = book::import(&job, actor, &stamp).context("making the demo car's book")?;
+    let batch = Batch {
+        key,
+        sender: Sender {
+            user: user.to_owned(),
+            device,
+        },
+        after_seq: 0,
+        changes: new_changes(&doc)?,
+        projection: Projection {
+            number: job.card.number,
+            vehicle: job.card.vehicle,
+        },
+    };
+    store.keep_changes(&batch, now_ms).await?;
+    Ok(())
 }

@@ -8,6 +8,9 @@ use shared::result::{JobResult, Judged, PairResult, StageResult, Suspect};
 
 use super::task::Kind;
 
+/// A reading is checked when an error of this size would be noticed, millimetres.
+const NOTICED_MM: f64 = 30.0;
+
 /// What is compared between the two sides of a pair.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Quantity {
@@ -152,10 +155,10 @@ pub fn check(result: &JobResult, id: &ReadingId) -> Option<Check> {
     let found = result.readings.get(id)?;
     Some(match (found.used, found.catches_mm) {
         (false, _) => Check::Waits,
-        (true, Some(catches_mm)) => Check::Fits {
+        (true, Some(catches_mm)) if catches_mm <= NOTICED_MM => Check::Fits {
             residual_mm: found.residual_mm,
             catches_mm,
         },
-        (true, None) => Check::Unchecked,
+        (true, _) => Check::Unchecked,
     })
 }

@@ -1,11 +1,12 @@
 //! A new job: number, vehicle, where it was hit.
 
 use leptos::prelude::*;
+use shared::body::{Body, generic};
 use shared::book::Intention;
 use shared::ids::{SetupId, StageId};
 use shared::job::{Card, Plumb, Setup, Stage, StageKind};
 
-use crate::components::field::Field;
+use crate::components::field::{Choices, Field};
 use crate::components::plan::ImpactPlan;
 use crate::components::safety::Safety;
 use crate::platform;
@@ -21,6 +22,15 @@ pub fn NewJobPage() -> impl IntoView {
     let words = move || person.words();
     let [number, vehicle, vin] = [(); 3].map(|()| RwSignal::new(String::new()));
     let impact = RwSignal::new(None);
+    let body = RwSignal::new(Some(Body::Unitised));
+    let bodies = move || {
+        vec![
+            (Some(Body::Unitised), words().body_unitised.to_owned()),
+            (Some(Body::Pickup), words().body_pickup.to_owned()),
+            (Some(Body::Van), words().body_van.to_owned()),
+            (None, words().body_none.to_owned()),
+        ]
+    };
     let error = RwSignal::new(None::<String>);
     let begin = move || {
         let card = Card {
@@ -30,6 +40,7 @@ pub fn NewJobPage() -> impl IntoView {
             impact: impact.get_untracked(),
         };
         let mut intentions = vec![Intention::DescribeJob { card }];
+        intentions.extend(body.get_untracked().map(points_of).unwrap_or_default());
         intentions.extend(first_steps(words()));
         let by = session
             .me
@@ -54,6 +65,7 @@ pub fn NewJobPage() -> impl IntoView {
                 <Field name="number" label=Signal::derive(move || words().number.to_owned()) value=number />
                 <Field name="vehicle" label=Signal::derive(move || words().vehicle.to_owned()) value=vehicle />
                 <Field name="vin" label=Signal::derive(move || words().vin.to_owned()) value=vin />
+                <Choices label=Signal::derive(move || words().body.to_owned()) options=Signal::derive(bodies) chosen=body choose=move |to| body.set(to) />
                 <section>
                     <h2>{move || words().impact}</h2>
                     <p>{move || words().impact_why}</p>
@@ -91,4 +103,19 @@ fn first_steps(words: &crate::text::Words) -> Vec<Intention> {
             setup: first,
         },
     ]
+}
+
+/// Points and members of a generic body.
+fn points_of(body: Body) -> Vec<Intention> {
+    let (points, members) = generic(body);
+    let members = members
+        .into_iter()
+        .map(|(id, member)| Intention::AddMember { id, member });
+    members
+        .chain(
+            points
+                .into_iter()
+                .map(|(id, point)| Intention::AddPoint { id, point }),
+        )
+        .collect()
 }

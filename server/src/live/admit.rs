@@ -280,6 +280,18 @@ fn sort(doc: &Automerge, candidates: Vec<Change>) -> (Vec<Change>, Vec<Change>) 
     }
 }
 
+/// Every change of a document that was made here, for keeping.
+///
+/// # Errors
+/// When an actor has made more changes than a database can count.
+pub fn new_changes(doc: &Automerge) -> anyhow::Result<Vec<NewChange>> {
+    let changes = doc.get_changes(&[]);
+    let kept = changes
+        .iter()
+        .map(|change| new_change(change).map_err(|Flaw(reason)| anyhow::anyhow!(reason)));
+    kept.collect()
+}
+
 fn new_change(change: &Change) -> Result<NewChange, Flaw> {
     Ok(NewChange {
         hash: change.hash().0.to_vec(),
