@@ -259,12 +259,16 @@ pub fn worst(verdicts: impl Iterator<Item = Verdict>) -> Option<Verdict> {
 /// A round exaggeration that makes the longest displacement about an eighth of the window.
 #[must_use]
 pub fn fitting_exaggeration(spots: &IndexMap<PointId, Spot>, window: Window) -> f64 {
+    // A ring of doubt must fit on the paper as well.
+    let reach = |shift: Displacement| {
+        let moves = shift.move_mm.into_iter().zip(shift.sigma_mm);
+        moves.filter_map(|(moved, sigma)| Some(moved?.abs().max(sigma.unwrap_or(0.0) * RING)))
+    };
     let longest = spots
         .values()
         .filter_map(|spot| spot.displacement)
-        .flat_map(|shift| shift.move_mm)
-        .flatten()
-        .fold(0.0_f64, |longest, value| longest.max(value.abs()));
+        .flat_map(|shift| reach(shift).collect::<Vec<_>>())
+        .fold(0.0_f64, f64::max);
     let wanted = window.longer() / 8.0 / longest.max(1.0);
     EXAGGERATIONS
         .into_iter()

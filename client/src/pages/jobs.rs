@@ -58,7 +58,7 @@ fn Car(cover: Cover) -> impl IntoView {
     let (person, shelf) = (person(), shelf());
     let words = move || person.words();
     let [outside, unproven, within] = cover.counts;
-    let (id, unshared) = (cover.id.clone(), cover.unshared);
+    let (id, unshared, here) = (cover.id.clone(), cover.unshared, cover.here);
     let others = move || {
         let names: Vec<String> = shelf
             .others
@@ -75,15 +75,17 @@ fn Car(cover: Cover) -> impl IntoView {
                 <b class="number">{cover.number.clone()}</b>
                 <span class="vehicle">{cover.vehicle.clone()}</span>
                 <span class="stage">{cover.stage.clone()}</span>
-                <span class="counts">
-                    {move || {
-                        view! {
-                            <Count verdict=Verdict::Outside count=outside word=words().outside_count />
-                            <Count verdict=Verdict::Unproven count=unproven word=words().unproven_count />
-                            <Count verdict=Verdict::Within count=within word=words().within_count />
-                        }
-                    }}
-                </span>
+                <Show when=move || here>
+                    <span class="counts">
+                        {move || {
+                            view! {
+                                <Count verdict=Verdict::Outside count=outside word=words().outside_count />
+                                <Count verdict=Verdict::Unproven count=unproven word=words().unproven_count />
+                                <Count verdict=Verdict::Within count=within word=words().within_count />
+                            }
+                        }}
+                    </span>
+                </Show>
                 <Show when=move || { unshared > 0 }>
                     <span class="badge waiting">{unshared} " " {move || words().unshared}</span>
                 </Show>

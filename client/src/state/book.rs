@@ -79,7 +79,13 @@ impl Book {
         on_cleanup(move || shelf.set_open(None));
         {
             let id = id.clone();
-            leptos::task::spawn_local(async move { shelf.load(&id).await });
+            // After a fresh start of the page, the phone's store opens first.
+            Effect::new(move || {
+                if shelf.ready.get() {
+                    let id = id.clone();
+                    leptos::task::spawn_local(async move { shelf.load(&id).await });
+                }
+            });
         }
         Effect::new(move || {
             let (changed, _) = shelf.pulse.get();
