@@ -45,6 +45,22 @@ class Model:
             if r["kind"] == "fix":
                 self.unknown(("frame", r["frame"], r["stage"]), [0.0] * 6)
         self.x = np.array(self.start)
+        self.place_frames()
+
+    def place_frames(self):
+        """Starts each device's frame at the best rigid fit of the rough places (Kabsch, by SVD)."""
+        seen = {}
+        for r in self.readings:
+            if r["kind"] == "fix":
+                seen.setdefault((r["frame"], r["stage"]), []).append((self.job["points"][r["point"]]["place"], r["xyz_mm"]))
+        for key, pairs in seen.items():
+            a, b = (np.array(side, float) for side in zip(*pairs))
+            u, _, vt = np.linalg.svd((a - a.mean(0)).T @ (b - b.mean(0)))
+            turn = vt.T @ np.diag([1, 1, np.sign(np.linalg.det(vt.T @ u.T))]) @ u.T
+            angle = math.acos(max(-1.0, min(1.0, (np.trace(turn) - 1) / 2)))
+            axis = np.array([turn[2, 1] - turn[1, 2], turn[0, 2] - turn[2, 0], turn[1, 0] - turn[0, 1]])
+            vector = axis * (angle / (2 * math.sin(angle))) if angle > 1e-9 else axis / 2
+            self.x[self.index[("frame", *key)]] = np.concatenate([vector, b.mean(0) - turn @ a.mean(0)])
 
     def unknown(self, key, start):
         if key not in self.index:
