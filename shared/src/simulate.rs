@@ -3,6 +3,8 @@
 //! Millimetres and radians. Noise is the caller's: this file refuses to know randomness, so the
 //! demo, the practice bay and the tests of the engine can all be repeated exactly.
 
+pub mod large;
+
 use indexmap::IndexMap;
 
 use crate::geometry::{Normal, Up, Vec3};

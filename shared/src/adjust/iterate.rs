@@ -10,7 +10,9 @@ use super::problem::Problem;
 use super::sparse::Entries;
 
 /// Converged when the step, in units of each unknown's own spread, is below this.
-const SMALL_STEP: f64 = 1e-6;
+pub(crate) const SMALL_STEP: f64 = 1e-6;
+/// Near enough to test rows and go on.
+pub(crate) const ROUGH_STEP: f64 = 1e-2;
 /// Iterations with fixed weights before giving up.
 const MAX_ITERATIONS: u32 = 60;
 /// Plain Gauss-Newton for this many iterations; nearly all jobs need no more.
@@ -58,13 +60,19 @@ impl State {
     }
 
     /// Solves with fixed weights, from where it stands.
-    pub(crate) fn settle(&mut self, problem: &Problem, network: &Network, weight: &[f64]) {
+    pub(crate) fn settle(
+        &mut self,
+        problem: &Problem,
+        network: &Network,
+        weight: &[f64],
+        enough: f64,
+    ) {
         self.converged = false;
         self.stiffness = 1.0;
         for iteration in 1..=MAX_ITERATIONS {
             self.iterations = iteration;
             let largest = self.step(problem, network, weight);
-            if largest < SMALL_STEP {
+            if largest < enough {
                 self.converged = true;
                 break;
             }

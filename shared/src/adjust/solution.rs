@@ -4,7 +4,7 @@
 
 use super::iterate::State;
 use super::network::{Linear, Network, observe};
-use super::problem::{Block, LinearForm, Observation, Problem};
+use super::problem::{Block, LinearForm, Observation, Problem, Sight, Term};
 use super::sparse::Entries;
 use super::suspects::{NO_REDUNDANCY, Suspect};
 
@@ -85,13 +85,13 @@ impl Solution {
     /// Variance of a linear combination.
     #[must_use]
     pub fn variance(&self, form: &LinearForm) -> f64 {
-        self.quadratic(form, &self.inverse, Some(&self.state.factor))
+        self.bilinear(form, form).max(0.0)
     }
 
     /// Variance of a linear combination when nothing is observed.
     #[must_use]
     pub fn prior_variance(&self, form: &LinearForm) -> f64 {
-        self.quadratic(form, &self.prior_inverse, None)
+        self.prior_quadratic(form)
     }
 
     /// Covariance matrix of linear combinations, row by row.
@@ -110,37 +110,81 @@ impl Solution {
             .collect()
     }
 
-    /// Variance of `form` if these counting observations did not count: what the others alone know.
+    /// Variance of `form` if these counting observations, each a linear combination, did not count:
+    /// what the others alone know.
     #[must_use]
     pub fn variance_without(&self, form: &LinearForm, observations: &[usize]) -> f64 {
-        let mut variance = self.variance(form);
-        let mut removed: Vec<(Vec<f64>, f64)> = Vec::new();
-        for &observation in observations.iter().filter(|&&o| self.used[o]) {
-            for row in self.network.first_row[observation]..self.network.first_row[observation + 1]
-            {
-                // Q grows by (Q a)(Q a)ᵀ / (1 − a Q aᵀ) when a row of unit weight goes.
-                let mut vector = self.network.spread_row(&self.state.linear, row);
-                self.network.pattern.solve(&self.state.factor, &mut vector);
-                for (gone, left) in &removed {
-                    let share = self.network.row_times(&self.state.linear, row, gone) / left;
-                    for (v, g) in vector.iter_mut().zip(gone) {
-                        *v += share * g;
-                    }
-                }
-                let left = 1.0 - self.network.row_times(&self.state.linear, row, &vector);
-                if left < NO_REDUNDANCY {
-                    return f64::INFINITY;
-                }
-                let along: f64 = form
-                    .0
-                    .iter()
-                    .map(|term| term.factor * vector[self.position(term)])
-                    .sum();
-                variance += along * along / left;
-                removed.push((vector, left));
+        let rows: Vec<LinearForm> = observations
+            .iter()
+            .filter(|&&observation| self.used[observation])
+            .filter_map(|&observation| self.in_unit_weight(observation))
+            .collect();
+        // Q grows by (Q aᵀ)(Q aᵀ)ᵀ / (1 − a Q aᵀ) when a row a of unit weight goes; one row after the
+        // other, every product kept up to date.
+        let mut forms: Vec<&LinearForm> = rows.iter().collect();
+        forms.push(form);
+        let count = forms.len();
+        let mut q = vec![vec![0.0; count]; count];
+        for a in 0..count {
+            for b in a..count {
+                q[a][b] = self.bilinear(forms[a], forms[b]);
+                q[b][a] = q[a][b];
             }
         }
-        variance
+        for gone in 0..count - 1 {
+            let left = 1.0 - q[gone][gone];
+            if left < NO_REDUNDANCY {
+                return f64::INFINITY;
+            }
+            let along = q[gone].clone();
+            for (a, row) in q.iter_mut().enumerate() {
+                for (b, entry) in row.iter_mut().enumerate() {
+                    *entry += along[a] * along[b] / left;
+                }
+            }
+        }
+        q[count - 1][count - 1]
+    }
+
+    /// A linear observation as a row of unit weight; `None` for one that is not linear.
+    fn in_unit_weight(&self, observation: usize) -> Option<LinearForm> {
+        let Observation {
+            sight: Sight::Linear(form),
+            sigma,
+            ..
+        } = &self.problem.observations[observation]
+        else {
+            return None;
+        };
+        let scaled = form.0.iter().map(|term| Term {
+            factor: term.factor / sigma,
+            ..*term
+        });
+        Some(LinearForm(scaled.collect()))
+    }
+
+    /// Covariance of two linear combinations, from the inverse's entries where they are at hand.
+    fn bilinear(&self, a: &LinearForm, b: &LinearForm) -> f64 {
+        let mut sum = 0.0;
+        for one in &a.0 {
+            for other in &b.0 {
+                let (p, q) = (self.position(one), self.position(other));
+                let entry = if p == q {
+                    self.inverse.diagonal[p]
+                } else if let Some(slot) = self.network.pattern.slot(p, q) {
+                    self.inverse.lower[slot]
+                } else {
+                    let vector = self.solved(b);
+                    return a
+                        .0
+                        .iter()
+                        .map(|term| term.factor * vector[self.position(term)])
+                        .sum();
+                };
+                sum += one.factor * other.factor * entry;
+            }
+        }
+        sum
     }
 
     /// Variance of `form` if one more observation counted, by a rank-one update per row; `None`
@@ -273,7 +317,7 @@ impl Solution {
         (finite && !linear.blind[0]).then_some((linear, unknowns))
     }
 
-    fn position(&self, term: &super::Term) -> usize {
+    fn position(&self, term: &Term) -> usize {
         self.network.pattern.position[self.problem.index(term)]
     }
 
@@ -286,31 +330,21 @@ impl Solution {
         vector
     }
 
-    /// gᵀ Z g from the inverse's entries on the pattern; where one is not at hand, a full solution
-    /// (or, without a factor, no covariance: priors couple only what is in the pattern).
-    fn quadratic(&self, form: &LinearForm, inverse: &Entries, factor: Option<&Entries>) -> f64 {
+    /// gᵀ Z g when nothing is observed: priors couple only what is in the pattern.
+    fn prior_quadratic(&self, form: &LinearForm) -> f64 {
         let mut sum = 0.0;
-        for (i, a) in form.0.iter().enumerate() {
-            let p = self.position(a);
-            sum += a.factor * a.factor * inverse.diagonal[p];
-            for b in &form.0[i + 1..] {
-                let q = self.position(b);
-                let shared = if p == q {
-                    inverse.diagonal[p]
-                } else if let Some(slot) = self.network.pattern.slot(p, q) {
-                    inverse.lower[slot]
-                } else if factor.is_some() {
-                    let vector = self.solved(form);
-                    return form
-                        .0
-                        .iter()
-                        .map(|t| t.factor * vector[self.position(t)])
-                        .sum::<f64>()
-                        .max(0.0);
+        for a in &form.0 {
+            for b in &form.0 {
+                let (p, q) = (self.position(a), self.position(b));
+                let entry = if p == q {
+                    self.prior_inverse.diagonal[p]
                 } else {
-                    0.0
+                    self.network
+                        .pattern
+                        .slot(p, q)
+                        .map_or(0.0, |slot| self.prior_inverse.lower[slot])
                 };
-                sum += 2.0 * a.factor * b.factor * shared;
+                sum += a.factor * b.factor * entry;
             }
         }
         sum.max(0.0)

@@ -5,7 +5,7 @@
 //! geodetic networks*, 1968). Priors are never tested. This file refuses to know what is a reading
 //! and what is trust.
 
-use super::iterate::State;
+use super::iterate::{ROUGH_STEP, SMALL_STEP, State};
 use super::network::{Network, place_frames};
 use super::problem::Problem;
 use super::solution::{Report, Solution};
@@ -17,6 +17,8 @@ use statrs::function::gamma::checked_gamma_ur;
 pub(crate) const NO_REDUNDANCY: f64 = 1e-6;
 /// Least probability of the sum of squares with which everything is taken to agree.
 const ALL_IN_ALL: f64 = 0.05;
+/// Test value of an observation that the rest predicts well.
+const WELL_PREDICTED: f64 = 1.5;
 /// Exchanges tried for a simpler explanation.
 const MAX_EXCHANGES: usize = 24;
 /// Rounds of testing before giving up on a hopeless set of readings.
@@ -71,8 +73,19 @@ pub(crate) fn solve(mut problem: Problem, start: Option<&[f64]>) -> Solution {
         trial.state = State::new(&problem, &network, idea);
         trial.doubt()
     };
+    trial.settle_to(SMALL_STEP);
+    let mut inverse = network.pattern.inverse(&trial.state.factor);
+    let sound = |entries: &Entries| entries.diagonal.iter().all(|v| v.is_finite() && *v > 0.0);
+    if !sound(&inverse) || !trial.state.x.iter().all(|v| v.is_finite()) {
+        // Readings that contradict each other without end can drive points to where nothing can be
+        // computed. Then nothing counts, and the report says that it did not converge.
+        trial.used.fill(false);
+        trial.state = State::new(&problem, &network, problem.first_idea.clone());
+        trial.settle_to(SMALL_STEP);
+        trial.state.converged = false;
+        inverse = network.pattern.inverse(&trial.state.factor);
+    }
     let Trial { state, used, .. } = trial;
-    let inverse = network.pattern.inverse(&state.factor);
     let prior_inverse = prior_inverse(&network, &state);
     let report = Report {
         converged: state.converged,
@@ -151,9 +164,6 @@ impl Trial<'_> {
                 self.used[observation] = false;
             }
         }
-        if suspects.iter().any(|suspect| suspect.one_of.len() > 1) {
-            self.settle();
-        }
         suspects
     }
 
@@ -188,14 +198,20 @@ impl Trial<'_> {
         suspects
     }
 
+    /// Solves with what is used now, near enough to go on testing.
     fn settle(&mut self) {
+        self.settle_to(ROUGH_STEP);
+    }
+
+    fn settle_to(&mut self, enough: f64) {
         let mut weight = vec![1.0; self.network.rows()];
         for (observation, used) in self.used.iter().enumerate() {
             if !used {
                 weight[self.rows(observation)].fill(0.0);
             }
         }
-        self.state.settle(self.problem, self.network, &weight);
+        self.state
+            .settle(self.problem, self.network, &weight, enough);
     }
 
     /// The row of an excluded observation that the rest predicts worst.
@@ -230,20 +246,24 @@ impl Trial<'_> {
         vector
     }
 
-    /// Takes excluded observations back, best first, while the rest predicts them.
+    /// Takes excluded observations back, best first, while the rest predicts them; those that are
+    /// predicted well come together.
     fn take_back(&mut self) {
         for _ in 0..MAX_ROUNDS {
-            let out = (0..self.used.len()).filter(|&o| !self.used[o]);
-            let best = out
+            let out: Vec<(usize, f64)> = (0..self.used.len())
+                .filter(|&o| !self.used[o])
                 .map(|o| (o, self.seen(o).t.abs()))
-                .min_by(|a, b| a.1.total_cmp(&b.1));
-            match best {
-                Some((observation, t)) if t <= LIMIT => {
-                    self.used[observation] = true;
-                    self.settle();
-                }
-                _ => return,
+                .collect();
+            let best = out.iter().map(|(_, t)| *t).fold(f64::INFINITY, f64::min);
+            if best > LIMIT {
+                return;
             }
+            for (observation, t) in out {
+                if t <= best.max(WELL_PREDICTED) {
+                    self.used[observation] = true;
+                }
+            }
+            self.settle();
         }
     }
 
