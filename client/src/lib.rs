@@ -12,3 +12,4 @@ pub mod measuring;
 pub mod components;
 pub mod pages;
 pub mod app;
+pub mod bench;

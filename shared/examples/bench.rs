@@ -6,20 +6,11 @@
 use std::time::{Duration, Instant};
 
 use shared::job::{Job, Taken};
-use shared::simulate::large::large_car;
+use shared::simulate::large::{large_car, repeatable_noise};
 use shared::solve::{Solver, solve};
 
 fn main() {
-    let mut seed = 0x1234_5678_9ABC_DEF1_u64;
-    let mut noise = move || {
-        let mut uniform = || {
-            seed ^= seed << 13;
-            seed ^= seed >> 7;
-            seed ^= seed << 17;
-            (seed >> 11) as f64 / (1_u64 << 53) as f64
-        };
-        (0..12).map(|_| uniform()).sum::<f64>() - 6.0
-    };
+    let mut noise = repeatable_noise(0x1234_5678_9ABC_DEF1);
     println!("{:<52} {:>10}", "what", "median");
     let one = large_car(40, 1, &mut noise);
     report("solve, 80 points, 400 readings, nothing known", 40, || {

@@ -1,14 +1,15 @@
 //! The demo car: an invented hatchback with a front-left hit, read by two technicians in three
 //! stages, with the slips that happen and a reference that is bent itself.
 //!
-//! Millimetres. Everything here is invented and comes out the same every time: the noise is a small
-//! fixed generator of this file.
+//! Millimetres. Everything here is invented and comes out the same every time: the noise
+//! is repeatable.
 
 use crate::body::{Body, generic};
 use crate::ids::{PointId, ReadingId, SetupId, StageId};
 use crate::job::{
     Card, Impact, Job, Load, Plumb, Reading, SetAside, Setup, Stage, StageKind, Taken, Zone,
 };
+use crate::simulate::large::repeatable_noise;
 use crate::simulate::{Beams, Truth};
 
 /// The two technicians.
@@ -72,7 +73,7 @@ pub fn job() -> Job {
             members,
             ..Job::default()
         },
-        noise: 0x05EE_D0FB_A4B0_0C41,
+        noise: Box::new(repeatable_noise(0x05EE_D0FB_A4B0_0C41)),
         minute: 0,
     };
     for (name, label, plumb) in [
@@ -96,7 +97,7 @@ pub fn job() -> Job {
 
 struct Bay {
     job: Job,
-    noise: u64,
+    noise: Box<dyn FnMut() -> f64>,
     minute: u32,
 }
 
@@ -109,17 +110,8 @@ fn point(stem: &str, end: &str) -> PointId {
 }
 
 impl Bay {
-    /// About normal with spread 1: the sum of twelve uniform numbers less six.
     fn noise(&mut self) -> f64 {
-        let mut sum = -6.0;
-        for _ in 0..12 {
-            // Marsaglia's xorshift.
-            self.noise ^= self.noise << 13;
-            self.noise ^= self.noise >> 7;
-            self.noise ^= self.noise << 17;
-            sum += (self.noise >> 11) as f64 / (1_u64 << 53) as f64;
-        }
-        sum
+        (self.noise)()
     }
 
     /// The truth of a stage; `left` is the share of the damage that is still there.
@@ -136,11 +128,10 @@ impl Bay {
             .map(|(id, point)| (id.clone(), point.place_mm))
             .collect();
         // The same small build differences in every stage.
-        let kept = self.noise;
-        self.noise = 0xB0D7;
+        let mut build = repeatable_noise(0xB0D7);
         for (id, mut place) in places {
             for axis in &mut place {
-                *axis += 0.6 * self.noise();
+                *axis += 0.6 * build();
             }
             let name = id.as_str();
             // The left rail went back, in and up, and carried its tower and apron with it.
@@ -162,7 +153,6 @@ impl Bay {
             }
             truth.places.insert(id, place);
         }
-        self.noise = kept;
         for (name, level_mm, yaw, offset_mm) in [
             ("front", 640.0, 0.004, 12.0),
             ("rear", 705.0, -0.006, -31.0),

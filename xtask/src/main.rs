@@ -1,8 +1,9 @@
-//! Chores of the project: `cargo xtask up`, `test`, `check`, `tidy`, `client`.
+//! Chores of the project: `cargo xtask up`, `test`, `check`, `tidy`, `bench`, `client`.
 //!
 //! Each chore installs what it needs where it can, and says exactly what to do where it cannot.
 //! This program refuses to know anything of measuring; it only starts other programs.
 
+mod bench;
 mod bundle;
 mod check;
 mod postgres;
@@ -23,6 +24,7 @@ cargo xtask up [--listen ADDRESS:PORT] [--data DIR]
 cargo xtask test       check, then all tests: unit, both databases, real Chromium
 cargo xtask check      format, lints, tidy rules, crate boundaries
 cargo xtask tidy       the rules of DEVELOPERS.md that a text search can see
+cargo xtask bench      how fast the engine is, native and in Chromium (measures, gates nothing)
 cargo xtask client [--fast]
                        the phone's app into client/dist (--fast: larger, quicker to build)";
 
@@ -34,6 +36,7 @@ fn main() -> ExitCode {
         ["test"] => test::test(),
         ["check"] => check::check(),
         ["tidy"] => tidy::tidy(),
+        ["bench"] => bench::bench(),
         ["client"] => bundle::bundle(bundle::Build::Small),
         ["client", "--fast"] => bundle::bundle(bundle::Build::Fast),
         _ => {

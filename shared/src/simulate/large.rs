@@ -14,6 +14,21 @@ where
     text.parse().expect("these names have no spaces")
 }
 
+/// Standard normal numbers that come out the same every time: Marsaglia's xorshift, twelve uniform
+/// numbers less six.
+pub fn repeatable_noise(mut seed: u64) -> impl FnMut() -> f64 {
+    move || {
+        let mut sum = -6.0;
+        for _ in 0..12 {
+            seed ^= seed << 13;
+            seed ^= seed >> 7;
+            seed ^= seed << 17;
+            sum += (seed >> 11) as f64 / (1_u64 << 53) as f64;
+        }
+        sum
+    }
+}
+
 /// A job of `pairs` mirrored pairs read in `stages` stages; `noise` gives standard normal numbers.
 pub fn large_car(pairs: usize, stages: usize, noise: &mut dyn FnMut() -> f64) -> Job {
     let mut job = Job::default();
