@@ -14,7 +14,7 @@ pub(crate) fn test() -> Result<()> {
     let postgres = Postgres::start()?;
     check()?;
     bundle(Build::Small)?;
-    run(cargo(&["test", "--workspace"])?
+    run(cargo(&["test", "--workspace", "--no-fail-fast"])?
         .env("BAYBOOK_TEST_POSTGRES", &postgres.url)
         .env("BAYBOOK_TEST_CHROMIUM", &browser.chromium)
         .env("BAYBOOK_TEST_CHROMEDRIVER", &browser.driver))

@@ -153,7 +153,8 @@ fn parse(text: &str, extra: f64, unit: LengthUnit) -> Option<f64> {
             None => plain(word)?,
         };
     }
-    Some(sum * factor)
+    // To the nanometre: 16.375 in is 415.925 mm, not 415.92499999999995.
+    Some((sum * factor * 1e6).round() / 1e6)
 }
 
 fn quotient(over: &str, under: &str) -> Option<f64> {

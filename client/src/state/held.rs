@@ -90,7 +90,7 @@ impl Held {
             None => Automerge::new(),
         };
         for chunk in chunks {
-            if doc.load_incremental(chunk).is_err() {
+            if !is_whole(chunk) || doc.load_incremental(chunk).is_err() {
                 broken += 1;
             }
         }
@@ -212,6 +212,35 @@ impl Held {
     }
 }
 
+/// Are these whole chunks, one after the other? The document engine passes over what is cut off.
+///
+/// A chunk is four magic bytes, four of a checksum, a type and a length in LEB128 before its data
+/// (Automerge binary format, 'chunks'); the engine checks the checksum.
+fn is_whole(mut bytes: &[u8]) -> bool {
+    const MAGIC: [u8; 4] = [0x85, 0x6f, 0x4a, 0x83];
+    while !bytes.is_empty() {
+        if !bytes.starts_with(&MAGIC) || bytes.len() < 10 {
+            return false;
+        }
+        let (mut length, mut shift, mut at) = (0_usize, 0, 9);
+        loop {
+            let Some(&byte) = bytes.get(at).filter(|_| shift < 32) else {
+                return false;
+            };
+            length |= usize::from(byte & 0x7f) << shift;
+            (shift, at) = (shift + 7, at + 1);
+            if byte & 0x80 == 0 {
+                break;
+            }
+        }
+        match bytes.get(at + length..) {
+            Some(rest) => bytes = rest,
+            None => return false,
+        }
+    }
+    true
+}
+
 /// Quantities outside, unproven, within in the latest stage with any.
 #[must_use]
 pub fn counts(result: &JobResult) -> [usize; 3] {
@@ -279,13 +308,14 @@ mod tests {
     fn a_broken_chunk_is_counted_and_the_rest_is_there() {
         let mut held = Held::begin(ActorId::from(&[1; 16][..]));
         let first = held.take_unsaved().unwrap();
+        let cut = first[..first.len() - 1].to_vec();
         let (again, broken) = Held::load(
             None,
-            &[first, vec![1, 2, 3]],
+            &[cut, first, vec![1, 2, 3]],
             &[],
             ActorId::from(&[2; 16][..]),
         );
-        assert_eq!(broken, 1);
+        assert_eq!(broken, 2);
         assert_eq!(again.doc.get_heads(), held.doc.get_heads());
     }
 
