@@ -194,7 +194,43 @@ fn Numbers(book: Book, id: PointId) -> impl IntoView {
             <ul class="quantities">{of_pair}</ul>
             {of_point}
             <ReadingLines lines job=job.clone() voice />
+            <Rename book id=id.clone() />
             <button type="button" on:click=trust>{if trusted { words.stop_trusting } else { words.trust_it }}</button>
         </section>
+    }
+}
+
+/// Renames a point.
+#[component]
+fn Rename(book: Book, id: PointId) -> impl IntoView {
+    let person = person();
+    let label = RwSignal::new(
+        book.job
+            .read_untracked()
+            .points
+            .get(&id)
+            .map(|point| point.label.clone())
+            .unwrap_or_default(),
+    );
+    let rename = move |_| {
+        let label = label.get_untracked().trim().to_owned();
+        if !label.is_empty() {
+            // A point that is drawn is in the book, so the book takes its new name.
+            drop(book.act(&Intention::RenamePoint {
+                id: id.clone(),
+                label,
+            }));
+        }
+    };
+    view! {
+        <div class="row aside">
+            <input
+                name="label"
+                aria-label=move || person.words().label
+                prop:value=label
+                on:input=move |event| label.set(event_target_value(&event))
+            />
+            <button type="button" data-test="rename" on:click=rename>{move || person.measuring().rename}</button>
+        </div>
     }
 }

@@ -5,6 +5,7 @@ use shared::body::{Body, generic};
 use shared::book::Intention;
 use shared::ids::{SetupId, StageId};
 use shared::job::{Card, Plumb, Setup, Stage, StageKind};
+use shared::vin::{VinCheck, check};
 
 use crate::components::field::{Choices, Field};
 use crate::components::plan::ImpactPlan;
@@ -32,6 +33,22 @@ pub fn NewJobPage() -> impl IntoView {
         ]
     };
     let error = RwSignal::new(None::<String>);
+    let vin_says = move || {
+        let words = words();
+        match check(&vin.read()) {
+            _ if vin.read().is_empty() => String::new(),
+            VinCheck::Good => words.vin_good.to_owned(),
+            VinCheck::WrongLength(count) => words.vin_length.replacen("{}", &count.to_string(), 1),
+            VinCheck::WrongCharacter(c, place) => {
+                words
+                    .vin_character
+                    .replacen("{}", &format!("{c} ({place})"), 1)
+            }
+            VinCheck::WrongCheckDigit(digit) => {
+                words.vin_digit.replacen("{}", &digit.to_string(), 1)
+            }
+        }
+    };
     let begin = move || {
         let card = Card {
             number: number.get_untracked().trim().to_owned(),
@@ -64,7 +81,7 @@ pub fn NewJobPage() -> impl IntoView {
             }>
                 <Field name="number" label=Signal::derive(move || words().number.to_owned()) value=number />
                 <Field name="vehicle" label=Signal::derive(move || words().vehicle.to_owned()) value=vehicle />
-                <Field name="vin" label=Signal::derive(move || words().vin.to_owned()) value=vin />
+                <Field name="vin" label=Signal::derive(move || words().vin.to_owned()) value=vin hint=Signal::derive(vin_says) />
                 <Choices label=Signal::derive(move || words().body.to_owned()) options=Signal::derive(bodies) chosen=body choose=move |to| body.set(to) />
                 <section>
                     <h2>{move || words().impact}</h2>
