@@ -49,6 +49,9 @@ pub fn parse_length(text: &str, unit: Unit) -> Result<f64, LengthError> {
         None => (1.0, number.as_str()),
     };
     if let Some((whole, fraction)) = split_fraction(digits) {
+        if trimmed.ends_with("mm") || trimmed.ends_with("cm") {
+            return Err(wrong());
+        }
         let inches = parse_plain(whole).ok_or_else(wrong)? + parse_fraction(fraction)?;
         // A fraction without a unit can only be inches.
         return Ok(sign * inches * MM_PER_INCH);

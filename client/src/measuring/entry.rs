@@ -142,19 +142,24 @@ fn parse(text: &str, extra: f64, unit: LengthUnit) -> Option<f64> {
         .iter()
         .find_map(|(name, factor)| text.strip_suffix(name).map(|rest| (rest, *factor)))
         .unwrap_or((text.as_str(), default));
-    let mut sum = extra;
-    let mut words = number.split_whitespace().peekable();
-    if words.peek().is_none() && extra == 0.0 {
-        return None;
-    }
-    for word in words {
-        sum += match word.split_once('/') {
-            Some((over, under)) => quotient(over, under)?,
-            None => plain(word)?,
-        };
-    }
+    // One whole number and at most one fraction behind it: '1 200' is not 201.
+    let words: Vec<&str> = number.split_whitespace().collect();
+    let sum = match words.as_slice() {
+        [] if extra > 0.0 => extra,
+        [word] => extra + part(word)?,
+        [whole, fraction] if fraction.contains('/') => extra + plain(whole)? + part(fraction)?,
+        _ => return None,
+    };
     // To the nanometre: 16.375 in is 415.925 mm, not 415.92499999999995.
     Some((sum * factor * 1e6).round() / 1e6)
+}
+
+/// A number or a fraction.
+fn part(word: &str) -> Option<f64> {
+    match word.split_once('/') {
+        Some((over, under)) => quotient(over, under),
+        None => plain(word),
+    }
 }
 
 fn quotient(over: &str, under: &str) -> Option<f64> {
@@ -205,7 +210,9 @@ mod tests {
     fn what_is_no_reading() {
         let unit = LengthUnit::Millimetre;
         assert_eq!(typed("", unit), Err(EntryError::Empty));
-        for text in ["1.2.3", "/", "3/0", "mm", "1//2", ".."] {
+        for text in [
+            "1.2.3", "/", "3/0", "mm", "1//2", "..", "1 200", "4 12", "1 2 1/2", "1/2 1/2",
+        ] {
             assert_eq!(typed(text, unit), Err(EntryError::NotANumber), "{text}");
         }
         assert_eq!(typed("99999", unit), Err(EntryError::TooLong));
