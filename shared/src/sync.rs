@@ -4,6 +4,7 @@
 //! it does. This module refuses to know sockets.
 
 pub mod frame;
+pub mod gate;
 
 /// A document id of 16 bytes as text: base58 with a checksum.
 #[must_use]
