@@ -1,10 +1,48 @@
-//! Words that phones and servers exchange about books.
+//! Sharing a book between phones and the server that keeps it.
 //!
-//! [`frame`] is the open automerge-repo WebSocket protocol, version 1; [`document_id`] writes ids as
-//! it does. This module refuses to know sockets.
+//! - [`frame`] is the open automerge-repo WebSocket protocol, version 1; [`document_id`] writes ids
+//!   as it does. A frame of kind `sync` or `request` carries one sync message of one document.
+//! - [`gate`] decides whether a message of a peer may become part of a book. It is the only way in.
+//! - [`conversation`] is both ends of one book's talk: [`conversation::Host`] for the end that keeps
+//!   the record, [`conversation::Guest`] for a phone.
+//!
+//! Everything is event in, value out: no sockets, disks, clocks or threads. A server's step is
+//!
+//! ```
+//! use shared::book;
+//! use shared::sync::conversation::{Guest, Host};
+//! use shared::sync::gate::{Role, weigh};
+//!
+//! let ana = book::ActorId::from(&[1; 16][..]);
+//! let mut phone = book::start().with_actor(ana.clone());
+//! let (mut guest, mut host) = (Guest::default(), Host::new(book::start()));
+//! host.join(7, Role::Write);
+//!
+//! # let stamp = book::Stamp { by: "Ana".into(), at: "2026-03-02T09:14:00Z".into(), at_ms: 0, record: "r1".into() };
+//! # let note = book::Intention::WriteNote { id: "n1".into(), text: "dented".into() };
+//! book::edit::apply(&mut phone, &stamp, &note)?;
+//! while guest.unshared(&phone) > 0 {
+//!     let saved = phone.get_heads(); // after the phone's own disk has them
+//!     if let Some(message) = guest.next_message(&phone, &saved) {
+//!         let question = host.question(7, message).expect("peer 7 has joined");
+//!         let admitted = weigh(question, |actor| *actor == ana)?;
+//!         // Here `admitted.changes` go to disk, in one transaction. Then:
+//!         host.commit(7, admitted);
+//!     }
+//!     if let Some(answer) = host.next_message(7) {
+//!         guest.receive(&mut phone, &answer)?;
+//!     }
+//! }
+//! assert_eq!(host.doc().get_heads(), phone.get_heads());
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
+//!
+//! What the gate refuses is for the caller to keep aside and to answer; the peer then goes back to
+//! what is shared and means its intentions again under a new actor.
 
 pub mod frame;
 pub mod gate;
+pub mod conversation;
 
 /// A document id of 16 bytes as text: base58 with a checksum.
 #[must_use]
