@@ -6,7 +6,6 @@
 pub mod word;
 pub mod connection;
 pub mod document;
-pub mod claims;
 pub mod admit;
 pub mod talk;
 pub mod load;
@@ -23,8 +22,8 @@ use crate::clock::Clock;
 use crate::store::{DocKey, Store};
 use word::{Peer, Word};
 
-/// Largest frame and largest message, one number for both: a whole book fits many times.
-pub const MAX_MESSAGE_BYTES: usize = 8 * 1024 * 1024;
+/// Largest frame, whole or in pieces: the largest message of a book and what is around it.
+pub const MAX_FRAME_BYTES: usize = shared::sync::gate::MAX_MESSAGE_BYTES + 64 * 1024;
 /// Words that may wait for a document; then its connections wait.
 const INBOX: usize = 64;
 

@@ -7,7 +7,7 @@ use serde::Deserialize;
 use crate::App;
 use crate::auth::origin::OwnOrigin;
 use crate::error::Failure;
-use crate::live::{MAX_MESSAGE_BYTES, connection};
+use crate::live::{MAX_FRAME_BYTES, connection};
 
 /// Query of the WebSocket's address.
 #[derive(Debug, Deserialize)]
@@ -33,9 +33,9 @@ pub async fn open_line(
     let (answer, session, messages) =
         actix_ws::handle(&request, body).map_err(|_| Failure::bad_request("websocket"))?;
     let messages = messages
-        .max_frame_size(MAX_MESSAGE_BYTES)
+        .max_frame_size(MAX_FRAME_BYTES)
         .aggregate_continuations()
-        .max_continuation_size(MAX_MESSAGE_BYTES);
+        .max_continuation_size(MAX_FRAME_BYTES);
     rt::spawn(connection::run(
         app.live.clone(),
         boarding,

@@ -4,18 +4,17 @@
 //! old one's place, then everybody is told. If the transaction fails, nobody hears of it.
 
 use std::collections::HashMap;
-use std::sync::Arc;
 use std::time::Duration;
 
-use automerge::sync::State;
-use automerge::{Automerge, Change};
+use shared::sync::conversation::Host;
+use shared::sync::gate::{Admitted, Role};
 use tokio::sync::mpsc;
 use tokio::time::timeout;
 
-use super::admit::{self, Admitted, Question, Ruling};
+use super::Live;
+use super::admit::{self, new_change, projection};
 use super::load::{Loaded, load, verified_snapshot};
 use super::word::{Peer, Told, Word};
-use super::{Live, talk};
 use crate::store::{Batch, DocKey, Kept, Refused, Sender};
 
 /// A document without peers is closed after this long.
@@ -30,9 +29,6 @@ const MAX_REFUSALS: u32 = 20;
 
 struct Talking {
     peer: Peer,
-    state: State,
-    /// Changes of this peer that wait for the ones they build on.
-    waiting: Vec<Change>,
     /// What this connection had refused.
     refusals: u32,
 }
@@ -40,7 +36,7 @@ struct Talking {
 struct Document<'a> {
     live: &'a Live,
     key: &'a DocKey,
-    doc: Arc<Automerge>,
+    host: Host,
     seq: i64,
     snapshot_seq: i64,
     peers: HashMap<u64, Talking>,
@@ -98,7 +94,7 @@ impl<'a> Document<'a> {
         Self {
             live,
             key,
-            doc: Arc::new(loaded.doc),
+            host: Host::new(loaded.doc),
             seq: loaded.seq,
             snapshot_seq: loaded.snapshot_seq,
             peers: HashMap::new(),
@@ -109,21 +105,12 @@ impl<'a> Document<'a> {
         match word {
             Word::Join { peer, answer } => {
                 if answer.send(()).is_ok() {
-                    let state = State::new();
-                    self.peers.insert(
-                        peer.number,
-                        Talking {
-                            peer,
-                            state,
-                            waiting: Vec::new(),
-                            refusals: 0,
-                        },
-                    );
+                    self.host.join(peer.number, Role::Write);
+                    self.peers
+                        .insert(peer.number, Talking { peer, refusals: 0 });
                 }
             }
-            Word::Leave { peer } => {
-                self.peers.remove(&peer);
-            }
+            Word::Leave { peer } => self.part(peer),
             Word::Presence { peer, told } => self.tell_others(peer, &told),
             Word::Sync { peer, asks, .. } if asks && self.seq == 0 => {
                 self.tell(
@@ -149,29 +136,25 @@ impl<'a> Document<'a> {
                 "a batch was not kept"
             );
             self.tell(from, Told::End);
-            self.peers.remove(&from);
+            self.part(from);
         }
     }
 
     async fn admit(&mut self, from: u64, sender: &Sender, data: Vec<u8>) -> anyhow::Result<()> {
         for _ in 0..TRIES {
-            let Some(talking) = self.peers.get(&from) else {
+            let Some(question) = self.host.question(from, data.clone()) else {
                 return Ok(());
             };
-            let question = Question {
-                doc: self.doc.clone(),
-                state: talking.state.clone(),
-                waiting: talking.waiting.clone(),
-                data: data.clone(),
-            };
             match admit::rule(self.live, self.key, sender, question).await? {
-                Ruling::Admitted(admitted) => {
-                    if self.keep(from, sender, *admitted).await? {
+                Ok(admitted) => {
+                    if self.keep(from, sender, admitted).await? {
                         return Ok(());
                     }
                     self.read_again().await?;
                 }
-                Ruling::Refused(reason) => return self.refuse(from, sender, reason, data).await,
+                Err(refusal) => {
+                    return self.refuse(from, sender, refusal.to_string(), data).await;
+                }
             }
         }
         anyhow::bail!("other servers move this document on all the time")
@@ -182,23 +165,17 @@ impl<'a> Document<'a> {
         &mut self,
         from: u64,
         sender: &Sender,
-        admitted: Admitted,
+        mut admitted: Admitted,
     ) -> anyhow::Result<bool> {
-        let Admitted {
-            doc,
-            state,
-            waiting,
-            changes,
-            projection,
-        } = admitted;
-        let brings_news = !changes.is_empty();
+        let brings_news = !admitted.changes.is_empty();
         if brings_news {
+            let changes = std::mem::take(&mut admitted.changes).into_iter();
             let batch = Batch {
                 key: self.key.clone(),
                 sender: sender.clone(),
                 after_seq: self.seq,
-                changes,
-                projection,
+                changes: changes.map(new_change).collect::<anyhow::Result<_>>()?,
+                projection: projection(admitted.job.take().unwrap_or_default()),
             };
             let now_ms = self.live.clock.now_ms();
             match self.live.store.keep_changes(&batch, now_ms).await? {
@@ -206,11 +183,7 @@ impl<'a> Document<'a> {
                 Kept::MovedOn => return Ok(false),
             }
         }
-        self.doc = doc;
-        if let Some(talking) = self.peers.get_mut(&from) {
-            talking.state = state;
-            talking.waiting = waiting;
-        }
+        self.host.commit(from, admitted);
         if brings_news {
             self.answer_all();
             if self.seq - self.snapshot_seq >= CHANGES_PER_SNAPSHOT {
@@ -258,7 +231,7 @@ impl<'a> Document<'a> {
     /// Another server has written: its changes are read from the record.
     async fn read_again(&mut self) -> anyhow::Result<()> {
         let loaded = load(self.live, self.key).await?;
-        self.doc = Arc::new(loaded.doc);
+        self.host.replace(loaded.doc);
         self.seq = loaded.seq;
         self.snapshot_seq = loaded.snapshot_seq;
         self.answer_all();
@@ -274,10 +247,7 @@ impl<'a> Document<'a> {
 
     /// Sends what this peer does not know yet, if it has said what it knows.
     fn answer(&mut self, to: u64) {
-        let Some(talking) = self.peers.get_mut(&to) else {
-            return;
-        };
-        if let Some(data) = talk::next_message(&self.doc, &mut talking.state) {
+        if let Some(data) = self.host.next_message(to) {
             self.tell(
                 to,
                 Told::Sync {
@@ -295,8 +265,13 @@ impl<'a> Document<'a> {
         if talking.peer.outbox.try_send(told).is_err() {
             // It does not keep up. Its line ends, and the phone comes back for the rest.
             talking.peer.bell.notify_one();
-            self.peers.remove(&to);
+            self.part(to);
         }
+    }
+
+    fn part(&mut self, peer: u64) {
+        self.peers.remove(&peer);
+        self.host.leave(peer);
     }
 
     fn tell_others(&mut self, from: u64, told: &Told) {
@@ -316,7 +291,7 @@ impl<'a> Document<'a> {
     async fn snapshot(&mut self) {
         let seq = self.seq;
         let kept = async {
-            let bytes = verified_snapshot(self.doc.clone()).await?;
+            let bytes = verified_snapshot(self.host.doc().clone()).await?;
             let now_ms = self.live.clock.now_ms();
             self.live
                 .store

@@ -1,9 +1,4 @@
-//! What travels on a line: documents' words as frames, and the next sync message for a peer.
-
-use std::panic::{AssertUnwindSafe, catch_unwind};
-
-use automerge::Automerge;
-use automerge::sync::{State, SyncDoc};
+//! What travels on a line: documents' words as frames.
 
 use super::frame::{self, Frame};
 use super::word::Told;
@@ -30,22 +25,6 @@ pub struct Names {
     pub server: String,
     /// The peer id that the client chose; it is only shown back to itself.
     pub client: String,
-}
-
-/// What this peer does not know yet, if there is anything.
-pub fn next_message(doc: &Automerge, state: &mut State) -> Option<Vec<u8>> {
-    let next = catch_unwind(AssertUnwindSafe(|| {
-        let mut next = state.clone();
-        let message = doc.generate_sync_message(&mut next);
-        (next, message)
-    }));
-    let (next, message) = next.ok()?;
-    *state = next;
-    message.map(|mut message| {
-        // Without flags a peer sends plain changes, which the gate can weigh one by one.
-        message.flags = None;
-        message.encode()
-    })
 }
 
 impl Names {

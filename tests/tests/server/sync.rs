@@ -288,7 +288,7 @@ async fn hostile_messages_do_no_harm() -> Result<()> {
         0x42, 0, 0, 1, 0, 9, 1, 8, 0xff, 0xff, 0xff, 0xff, 0x0f, 0xff, 0, 0,
     ];
     // Twenty-eight bytes that claim a million million operations.
-    let mut claims = vec![0x85, 0x6f, 0x4a, 0x83, 0, 0, 0, 0, 1, 18];
+    let mut claims = vec![0x85, 0x6f, 0x4a, 0x83, 0x95, 0x16, 0xda, 0x37, 1, 18];
     claims.extend([0, 1, 7, 1, 1, 0, 0, 0, 1, 0x42, 7]);
     claims.extend([0x80, 0x80, 0x80, 0x80, 0x80, 0x20, 1]);
     let claims = automerge::sync::Message {

@@ -21,12 +21,16 @@ impl Dice {
     }
 }
 
+type Messages = Vec<Vec<u8>>;
+
 struct Phone {
     number: u8,
     doc: Automerge,
     guest: Guest,
     /// Messages on their way to the host and back; `None` without signal.
-    line: Option<(Vec<Vec<u8>>, Vec<Vec<u8>>)>,
+    line: Option<(Messages, Messages)>,
+    /// Something on this line was lost, doubled or overtaken.
+    mangled: bool,
     /// Highest peer number so far: every line is a new peer.
     peer: u64,
 }
@@ -38,6 +42,7 @@ impl Phone {
             doc: book::start().with_actor(actor(number)),
             guest: Guest::default(),
             line: None,
+            mangled: false,
             peer: u64::from(number) << 32,
         }
     }
@@ -78,6 +83,7 @@ impl Network {
         let phone = &mut self.phones[at];
         phone.guest = Guest::new(phone.guest.shared().to_vec());
         phone.line = Some((Vec::new(), Vec::new()));
+        phone.mangled = false;
         phone.peer += 1;
         self.host.join(phone.peer, Role::Write);
     }
@@ -147,6 +153,10 @@ impl Network {
     /// Every line is up and nothing is lost any more, until nobody has anything to say.
     fn run_until_quiet(&mut self) {
         for at in 0..self.phones.len() {
+            // A line on which something was lost is taken up anew, as a phone does after silence.
+            if self.phones[at].mangled {
+                self.cut(at);
+            }
             if self.phones[at].line.is_none() {
                 self.connect(at);
             }
@@ -255,11 +265,6 @@ proptest! {
             network.check_promises();
         }
         network.run_until_quiet();
-        for at in 0..3 {
-            // Lines on which something was lost are taken up anew, as a phone does after silence.
-            network.cut(at);
-        }
-        network.run_until_quiet();
         network.check_together(notes);
     }
 }
@@ -273,6 +278,7 @@ fn mangle(phone: &mut Phone, dice: &mut Dice) {
     let Some(first) = messages.first().cloned() else {
         return;
     };
+    phone.mangled = true;
     match dice.below(3) {
         0 => drop(messages.remove(0)),
         1 => messages.push(first),
