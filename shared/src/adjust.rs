@@ -17,7 +17,9 @@ mod network;
 mod iterate;
 mod suspects;
 mod solution;
+mod half;
 
+pub use half::{Half, variance_after};
 pub use problem::{Block, LinearForm, Observation, Problem, Sight, Term};
 pub use solution::{Report, Solution, Tested};
 pub use suspects::Suspect;

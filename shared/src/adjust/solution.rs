@@ -2,6 +2,7 @@
 //!
 //! Lengths in millimetres, angles in radians. This file refuses to know what a quantity means.
 
+use super::half::Half;
 use super::iterate::State;
 use super::network::{Linear, Network, observe};
 use super::problem::{Block, LinearForm, Observation, Problem, Sight, Term};
@@ -97,16 +98,10 @@ impl Solution {
     /// Covariance matrix of linear combinations, row by row.
     #[must_use]
     pub fn covariance(&self, forms: &[LinearForm]) -> Vec<Vec<f64>> {
-        let vectors: Vec<Vec<f64>> = forms.iter().map(|form| self.solved(form)).collect();
-        let entry = |form: &LinearForm, vector: &[f64]| -> f64 {
-            form.0
-                .iter()
-                .map(|term| term.factor * vector[self.position(term)])
-                .sum()
-        };
-        forms
+        let halves: Vec<Half> = forms.iter().map(|form| self.half(form)).collect();
+        halves
             .iter()
-            .map(|form| vectors.iter().map(|vector| entry(form, vector)).collect())
+            .map(|a| halves.iter().map(|b| a.dot(b)).collect())
             .collect()
     }
 
@@ -187,47 +182,6 @@ impl Solution {
         sum
     }
 
-    /// Variance of `form` if one more observation counted, by a rank-one update per row; `None`
-    /// when the observation predicts nothing here.
-    #[must_use]
-    pub fn variance_with(&self, form: &LinearForm, observation: &Observation) -> Option<f64> {
-        let (linear, unknowns) = self.look(observation)?;
-        let mut variance = self.variance(form);
-        let rows = observation.sight.rows();
-        let width = unknowns.len();
-        let mut added: Vec<(Vec<f64>, f64)> = Vec::new();
-        for row in 0..rows {
-            let coefficients = &linear.coefficient[row * width..(row + 1) * width];
-            let times = |vector: &[f64]| -> f64 {
-                unknowns
-                    .iter()
-                    .zip(coefficients)
-                    .map(|(u, c)| c * vector[self.network.pattern.position[*u]])
-                    .sum()
-            };
-            let mut vector = vec![0.0; self.network.pattern.size()];
-            for (unknown, c) in unknowns.iter().zip(coefficients) {
-                vector[self.network.pattern.position[*unknown]] += c;
-            }
-            self.network.pattern.solve(&self.state.factor, &mut vector);
-            for (known, full) in &added {
-                let share = times(known) / full;
-                for (v, k) in vector.iter_mut().zip(known) {
-                    *v -= share * k;
-                }
-            }
-            let full = 1.0 + times(&vector);
-            let along: f64 = form
-                .0
-                .iter()
-                .map(|term| term.factor * vector[self.position(term)])
-                .sum();
-            variance -= along * along / full;
-            added.push((vector, full));
-        }
-        Some(variance.max(0.0))
-    }
-
     /// What an observation should read, and the spread of that prediction (its own σ apart).
     #[must_use]
     pub fn predict(&self, observation: &Observation) -> Option<(f64, f64)> {
@@ -305,7 +259,7 @@ impl Solution {
         fit
     }
 
-    fn look(&self, observation: &Observation) -> Option<(Linear, Vec<usize>)> {
+    pub(super) fn look(&self, observation: &Observation) -> Option<(Linear, Vec<usize>)> {
         let mut linear = Linear::default();
         observe(&self.problem, observation, &self.state.x, &mut linear);
         let unknowns = super::network::unknowns(&self.problem, observation);
@@ -317,7 +271,7 @@ impl Solution {
         (finite && !linear.blind[0]).then_some((linear, unknowns))
     }
 
-    fn position(&self, term: &Term) -> usize {
+    pub(super) fn position(&self, term: &Term) -> usize {
         self.network.pattern.position[self.problem.index(term)]
     }
 

@@ -165,6 +165,24 @@ impl Pattern {
         }
     }
 
+    /// D^(−½) L⁻¹ b for a short b: the entries along its way to the root, positions ascending.
+    pub(crate) fn half(&self, factor: &Entries, entries: Vec<(usize, f64)>) -> Vec<(usize, f64)> {
+        let mut open: std::collections::BTreeMap<usize, f64> = std::collections::BTreeMap::new();
+        for (position, value) in entries {
+            *open.entry(position).or_insert(0.0) += value;
+        }
+        // The least position is a node of the tree, its first row is its parent, and its column
+        // lies on the way from there to the root: whatever comes next is met in order.
+        let mut done = Vec::new();
+        while let Some((j, value)) = open.pop_first() {
+            for q in self.column[j]..self.column[j + 1] {
+                *open.entry(self.row[q]).or_insert(0.0) -= factor.lower[q] * value;
+            }
+            done.push((j, value / factor.diagonal[j].sqrt()));
+        }
+        done
+    }
+
     /// The inverse's entries on the pattern.
     pub(crate) fn inverse(&self, factor: &Entries) -> Entries {
         let n = self.size();
