@@ -11,6 +11,7 @@ pub mod finding;
 pub mod measure;
 pub mod adjust;
 pub mod verdict;
+pub mod damage;
 pub mod job;
 pub mod result;
 pub mod body;

@@ -3,13 +3,14 @@
 //! Millimetres. Worst first; every number with its spread. This module refuses to know where it is
 //! shown.
 
+mod damage;
 mod tables;
 
 use std::fmt::Write as _;
 
 use crate::ids::PointId;
 use crate::job::{Job, Reading, Side, Taken};
-use crate::result::{Axes, JobResult, Judged, PairResult, StageResult};
+use crate::result::{JobResult, Judged, PairResult, StageResult};
 use crate::verdict::Verdict;
 
 /// The safety lines that stand where the work is.
@@ -259,19 +260,11 @@ fn stage_findings(
             )?;
         }
     }
-    for cause in &stage.causes {
-        writeln!(out, "\nCause: {}", cause.says)?;
-    }
-    for pull in &stage.pulls {
-        writeln!(
-            out,
-            "Pull {}: {} by {}",
-            pull.order,
-            pull.member,
-            axes(&pull.move_mm)
-        )?;
-    }
+    damage::causes(out, job, stage)?;
+    damage::pulls(out, job, stage)?;
     tables::pairs(out, job, stage)?;
+    damage::modes(out, stage)?;
+    damage::changes(out, job, result, stage)?;
     let next: Vec<_> = result
         .next
         .iter()
@@ -282,13 +275,7 @@ fn stage_findings(
         writeln!(out, "\nRead next")?;
     }
     for next in next {
-        writeln!(
-            out,
-            "  {} of {}: {}",
-            next.kind,
-            point(job, &next.point),
-            next.why
-        )?;
+        writeln!(out, "  {}", damage::next(job, next))?;
     }
     if !stage.cannot_tell.is_empty() {
         writeln!(out, "\nWhat these readings cannot tell")?;
@@ -297,15 +284,6 @@ fn stage_findings(
         writeln!(out, "  {}: {}", cannot.what, cannot.why)?;
     }
     Ok(())
-}
-
-fn axes(values: &Axes<f64>) -> String {
-    let names = ["length", "width", "height"];
-    let parts = values
-        .iter()
-        .zip(names)
-        .filter_map(|(value, name)| value.map(|value| format!("{name} {value:+.1} mm")));
-    parts.collect::<Vec<_>>().join(", ")
 }
 
 #[cfg(test)]
@@ -324,6 +302,8 @@ mod tests {
         assert!(place("Outside") < place("What these readings cannot tell"));
         assert!(place("◆ outside") < place("● within"));
         assert!(place("References that do not fit") < place("Safety"));
+        assert!(place("Front rail, left moved back") < place("Pull, in this order"));
+        assert!(place("Moved since as received") < place("Read next"));
         assert!(text.trim_end().ends_with(SAFETY[5]));
     }
 
