@@ -5,6 +5,7 @@
 
 pub mod ids;
 pub mod units;
+pub mod moment;
 pub mod vin;
 pub mod geometry;
 pub mod finding;
