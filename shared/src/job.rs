@@ -9,6 +9,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::ids::{MemberId, PointId, ReadingId, SetupId, StageId, ToolId};
 
+pub mod rules;
 mod reading;
 
 pub use reading::{Beam, OffsetSide, Reading, SetAside, Taken};

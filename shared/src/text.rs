@@ -3,7 +3,6 @@
 //! Millimetres. Worst first; every number with its spread. This module refuses to know where it is
 //! shown.
 
-mod plain;
 mod page;
 mod tables;
 mod doubts;
@@ -14,7 +13,6 @@ use crate::job::{Job, Reading, Side, Taken};
 use crate::result::JobResult;
 use crate::verdict::Verdict;
 use page::Page;
-pub use plain::plain;
 
 /// The safety lines that stand where the work is.
 pub const SAFETY: [&str; 6] = [

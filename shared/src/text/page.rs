@@ -2,7 +2,7 @@
 
 use std::fmt::Display;
 
-use super::plain;
+use crate::plain::plain;
 
 /// Lines that have been written.
 #[derive(Debug, Default)]

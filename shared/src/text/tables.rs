@@ -1,9 +1,10 @@
 //! The pairs of a stage as a table, and one quantity as a sentence.
 
+use super::mark;
 use super::page::Page;
-use super::{mark, plain};
 use crate::ids::PointId;
 use crate::job::Job;
+use crate::plain::plain;
 use crate::result::{Judged, PairResult, StageResult};
 use crate::verdict::Verdict;
 

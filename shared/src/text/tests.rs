@@ -2,6 +2,7 @@
 
 use super::*;
 use crate::ids::{ReadingId, StageId};
+use crate::plain::plain;
 use crate::result::{Difference, Suspect};
 
 fn demo() -> (Job, JobResult) {

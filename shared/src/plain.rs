@@ -1,4 +1,5 @@
-//! Text of people as it may stand in a line: nothing that steers a terminal or hides in a name.
+//! Text of people as it may stand in a line: nothing that steers a terminal or hides in a name,
+//! nothing that is longer than the line.
 //!
 //! This file refuses to know where the line is shown.
 
@@ -30,6 +31,15 @@ pub fn plain(text: &str) -> Cow<'_, str> {
     Cow::Owned(safe)
 }
 
+/// A text cut after so many characters, with `…` where something is missing.
+#[must_use]
+pub fn clip(text: &str, most: usize) -> Cow<'_, str> {
+    match text.char_indices().nth(most) {
+        Some((end, _)) => Cow::Owned(format!("{}…", &text[..end])),
+        None => Cow::Borrowed(text),
+    }
+}
+
 fn steers(c: char) -> bool {
     c.is_control()
         || matches!(c,
@@ -55,5 +65,12 @@ mod tests {
         check("one\ntwo\tthree\r", "one\\ntwo\\tthree\\u{d}");
         check("\u{202e}thgir", "\\u{202e}thgir");
         check("\u{feff}x\u{200b}", "\\u{feff}x\\u{200b}");
+    }
+
+    #[test]
+    fn what_is_too_long_ends_in_a_mark() {
+        assert_eq!(clip("tower", 5), "tower");
+        assert_eq!(clip("Türme", 4), "Türm…");
+        assert_eq!(clip("", 0), "");
     }
 }
