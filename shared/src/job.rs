@@ -283,3 +283,6 @@ impl Job {
             .filter_map(move |reading| Some((reading, corrections.swap_remove(&reading.id)?)))
     }
 }
+
+#[cfg(test)]
+pub(crate) mod any;

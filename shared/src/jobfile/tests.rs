@@ -821,3 +821,5 @@ fn what_is_said_of_a_file_does_not_steer_the_terminal() {
         assert!(line.contains("\\u{202e}"), "{line}");
     }
 }
+
+mod properties;

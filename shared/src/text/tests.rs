@@ -1,7 +1,10 @@
 //! Pages for people: worst first, said once, in names that people know, and nothing that steers.
 
+use proptest::prelude::*;
+
 use super::*;
 use crate::ids::{ReadingId, StageId};
+use crate::job::any::{any_job, config};
 use crate::plain::plain;
 use crate::result::{Difference, Suspect};
 
@@ -143,4 +146,17 @@ fn a_stage_without_a_label_goes_by_its_id() {
     job.stages[0].label.clear();
     let id: &StageId = &job.stages[0].id;
     assert!(findings(&job, &result).contains(&format!("\n== {id} ==\n")));
+}
+
+proptest! {
+    #![proptest_config(config(128))]
+
+    #[test]
+    fn any_job_is_solved_and_said_in_plain_lines(job in any_job()) {
+        let text = findings(&job, &crate::solve::solve(&job));
+        prop_assert!(!text.contains("NaN"), "{}", text);
+        for line in text.lines() {
+            prop_assert_eq!(plain(line), line);
+        }
+    }
 }
