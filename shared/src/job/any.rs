@@ -347,11 +347,14 @@ fn reading(job: &Job, id: ReadingId, parts: Parts) -> Reading {
         }
     };
     let stage = job.stages[at[3].index(job.stages.len())].id.clone();
-    let earlier = job
+    let mut earlier = job
         .readings
         .iter()
         .filter(|r| r.stage == stage && r.taken.kind() == taken.kind());
-    let replaces = earlier.last().filter(|_| corrects).map(|r| r.id.clone());
+    let replaces = earlier
+        .next_back()
+        .filter(|_| corrects)
+        .map(|r| r.id.clone());
     Reading {
         id,
         stage,
