@@ -5,6 +5,8 @@
 
 pub mod ids;
 pub mod units;
+pub mod moment;
+pub mod plain;
 pub mod vin;
 pub mod geometry;
 pub mod finding;

@@ -1,102 +1,86 @@
 //! Causes, pulls, modes, movements and next readings in words.
 
-use std::fmt::Write as _;
-
+use super::page::Page;
 use super::point;
+use super::stages::label;
 use crate::job::Job;
 use crate::result::{JobResult, ModeKind, NextReading, Section, StageResult};
 use crate::solve::{member, way};
 
-pub(super) fn causes(out: &mut String, job: &Job, stage: &StageResult) -> std::fmt::Result {
+pub(super) fn causes(page: &mut Page, job: &Job, stage: &StageResult) {
     if stage.causes.is_empty() {
-        return Ok(());
+        return;
     }
-    writeln!(out, "\nLikely cause, strongest first")?;
+    page.gap();
+    page.line("Likely cause, strongest first");
     for cause in &stage.causes {
-        writeln!(out, "  {}", first_letter_up(&cause.says))?;
+        page.line(format_args!("  {}", first_letter_up(&cause.says)));
         for (id, shift) in cause.predicts.iter().take(4) {
             let ways: Vec<String> = (0..3)
                 .filter_map(|axis| shift[axis].map(|shift| way(axis, shift)))
                 .collect();
-            writeln!(
-                out,
+            page.line(format_args!(
                 "    not read, expected: {} {}",
                 point(job, id),
                 ways.join(", ")
-            )?;
+            ));
         }
     }
-    Ok(())
 }
 
-pub(super) fn pulls(out: &mut String, job: &Job, stage: &StageResult) -> std::fmt::Result {
+pub(super) fn pulls(page: &mut Page, job: &Job, stage: &StageResult) {
     if stage.pulls.is_empty() {
-        return Ok(());
+        return;
     }
-    writeln!(
-        out,
-        "\nPull, in this order (chains restrained, nobody in line)"
-    )?;
+    page.gap();
+    page.line("Pull, in this order (chains restrained, nobody in line)");
     for pull in &stage.pulls {
         let ways: Vec<String> = (0..3)
             .filter_map(|axis| pull.move_mm[axis].map(|needed| way(axis, needed)))
             .collect();
-        writeln!(
-            out,
+        page.line(format_args!(
             "  {}. {}: {}",
             pull.order,
             member(job, &pull.member),
             ways.join(", ")
-        )?;
+        ));
         let over: Vec<String> = (0..3)
             .filter_map(|axis| pull.overpull_mm[axis].map(|over| way(axis, over)))
             .collect();
         if !over.is_empty() {
-            writeln!(
-                out,
+            page.line(format_args!(
                 "     and for what springs back, as in this job's own pulls: {}",
                 over.join(", ")
-            )?;
+            ));
         }
         let watch: Vec<String> = pull.watch.iter().map(|id| point(job, id)).collect();
-        writeln!(out, "     watch {}", watch.join("; "))?;
+        page.line(format_args!("     watch {}", watch.join("; ")));
     }
-    Ok(())
 }
 
-pub(super) fn modes(out: &mut String, stage: &StageResult) -> std::fmt::Result {
+pub(super) fn modes(page: &mut Page, stage: &StageResult) {
     let significant: Vec<_> = stage.modes.iter().filter(|mode| mode.significant).collect();
     if significant.is_empty() {
-        return Ok(());
+        return;
     }
-    writeln!(out, "\nModes beyond their spread")?;
+    page.gap();
+    page.line("Modes beyond their spread");
     for mode in significant {
-        writeln!(
-            out,
+        page.line(format_args!(
             "  {} {} at x {:.0} mm: {:+.1} mm (± {:.1})",
             section(mode.section),
             word(mode.mode),
             mode.x_mm,
             mode.value_mm,
             mode.sigma_mm
-        )?;
+        ));
     }
-    Ok(())
 }
 
-pub(super) fn changes(
-    out: &mut String,
-    job: &Job,
-    result: &JobResult,
-    stage: &StageResult,
-) -> std::fmt::Result {
-    let label = |id: &crate::ids::StageId| {
-        job.stages
-            .iter()
-            .find(|stage| &stage.id == id)
-            .map(|stage| stage.label.clone())
-            .filter(|label| !label.is_empty())
-            .unwrap_or_else(|| id.to_string())
+pub(super) fn changes(page: &mut Page, job: &Job, result: &JobResult, stage: &StageResult) {
+    let called = |id: &crate::ids::StageId| {
+        let known = job.stages.iter().find(|stage| &stage.id == id);
+        known.map_or(id.as_str(), label).to_owned()
     };
     let mut changes = result
         .changes
@@ -104,11 +88,11 @@ pub(super) fn changes(
         .filter(|change| change.to == stage.id && change.real.contains(&Some(true)))
         .peekable();
     if let Some(first) = changes.peek() {
-        writeln!(
-            out,
-            "\nMoved since {}, beyond its spread",
-            label(&first.from)
-        )?;
+        page.gap();
+        page.line(format_args!(
+            "Moved since {}, beyond its spread",
+            called(&first.from)
+        ));
     }
     for change in changes {
         let ways: Vec<String> = (0..3)
@@ -118,9 +102,12 @@ pub(super) fn changes(
                 Some(format!("{} (± {sigma:.1})", way(axis, moved)))
             })
             .collect();
-        writeln!(out, "  {}: {}", point(job, &change.point), ways.join(", "))?;
+        page.line(format_args!(
+            "  {}: {}",
+            point(job, &change.point),
+            ways.join(", ")
+        ));
     }
-    Ok(())
 }
 
 /// `height of strut tower, rear bolt (left), set-up rear: …`.
