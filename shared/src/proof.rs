@@ -1,6 +1,10 @@
 //! Sign-off and proof: what was said, by whom, over exactly which content, for anybody to check.
 //!
-//! - [`tree`] is the append-only Merkle tree of a shop's log (RFC 9162), [`checkpoint`] the signed head of the tree in the open C2SP form ([`note`]).
+//! - [`tree`] is the append-only Merkle tree of a shop's log (RFC 9162), [`leaf`] what one entry
+//!   says, [`checkpoint`] the signed head of the tree in the open C2SP form ([`note`]).
+//! - [`statement`] is a sign-off: the claims about one stage, signed with the key of a device.
+//! - [`roster`] knows from the log who could sign with which key, and when.
+//! - [`bundle`] is the file that leaves the shop, and its verification, which needs no server.
 //!
 //! Everything that is signed or hashed is canonical text ([`canonical`]): whole numbers only, one
 //! way to write each value. This module refuses to know clocks, randomness, storage and document
@@ -12,6 +16,11 @@ pub mod canonical;
 pub mod tree;
 pub mod note;
 pub mod checkpoint;
+pub mod leaf;
+mod grid;
+pub mod statement;
+pub mod roster;
+pub mod bundle;
 
 pub use digest::Digest;
 pub use keys::{PublicKey, Seed, Signature};

@@ -4,6 +4,8 @@
 //! units, the shortest escapes, and numbers within ±(2⁵³ − 1) without a point, which every JSON
 //! reader takes alike. Fractions are refused: lengths are written in whole small units.
 
+use std::collections::BTreeSet;
+
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::{Map, Value};
@@ -58,6 +60,51 @@ pub fn parse<T: DeserializeOwned + Serialize>(bytes: &[u8]) -> Result<T, Canonic
         .take_while(|(a, b)| a == *b)
         .count();
     Err(CanonicalError::OtherWay(same))
+}
+
+/// Where two values say something different.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Difference {
+    /// Path of the field: `aside[0].why`.
+    pub field: String,
+    /// What the first value says, as JSON.
+    pub expected: String,
+    /// What the second value says.
+    pub found: String,
+}
+
+/// The first place where two values differ, in the order in which they are written.
+#[must_use]
+pub fn first_difference(expected: &impl Serialize, found: &impl Serialize) -> Option<Difference> {
+    let json = |value: serde_json::Result<Value>| value.unwrap_or(Value::Null);
+    let expected = json(serde_json::to_value(expected));
+    let found = json(serde_json::to_value(found));
+    differ(&expected, &found, String::new())
+}
+
+fn differ(expected: &Value, found: &Value, field: String) -> Option<Difference> {
+    match (expected, found) {
+        (Value::Object(a), Value::Object(b)) => {
+            let names: BTreeSet<&String> = a.keys().chain(b.keys()).collect();
+            names.into_iter().find_map(|name| {
+                let place = match field.is_empty() {
+                    true => name.clone(),
+                    false => format!("{field}.{name}"),
+                };
+                let of = |map: &Map<String, Value>| map.get(name).cloned().unwrap_or(Value::Null);
+                differ(&of(a), &of(b), place)
+            })
+        }
+        (Value::Array(a), Value::Array(b)) => (0..a.len().max(b.len())).find_map(|index| {
+            let of = |list: &[Value]| list.get(index).cloned().unwrap_or(Value::Null);
+            differ(&of(a), &of(b), format!("{field}[{index}]"))
+        }),
+        (a, b) => (a != b).then(|| Difference {
+            field,
+            expected: a.to_string(),
+            found: b.to_string(),
+        }),
+    }
 }
 
 fn put(text: &mut String, value: &Value, place: &str) -> Result<(), CanonicalError> {
