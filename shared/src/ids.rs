@@ -149,6 +149,14 @@ id!(
     /// A person with an account.
     UserId
 );
+id!(
+    /// A shop: its people, jobs and log.
+    ShopId
+);
+id!(
+    /// A phone or computer that somebody works on.
+    DeviceId
+);
 
 #[cfg(test)]
 mod tests {

@@ -23,5 +23,6 @@ pub mod simulate;
 pub mod demo;
 pub mod text;
 pub mod book;
+pub mod proof;
 pub mod sync;
 pub mod wire;

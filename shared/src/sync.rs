@@ -5,6 +5,7 @@
 //! - [`gate`] decides whether a message of a peer may become part of a book. It is the only way in.
 //! - [`conversation`] is both ends of one book's talk: [`conversation::Host`] for the end that keeps
 //!   the record, [`conversation::Guest`] for a phone.
+//! - [`replay`] verifies a shop's exported log with the document engine and the solver.
 //!
 //! Everything is event in, value out: no sockets, disks, clocks or threads. A server's step is
 //!
@@ -43,6 +44,7 @@
 pub mod frame;
 pub mod gate;
 pub mod conversation;
+pub mod replay;
 
 /// A document id of 16 bytes as text: base58 with a checksum.
 #[must_use]

@@ -177,6 +177,31 @@ pub fn weigh(
     catch_unwind(AssertUnwindSafe(|| pass(question, may_write))).unwrap_or(Err(Refusal::Engine))
 }
 
+/// One change on its own, unpacked after its form and its claims were looked at. It may still be
+/// anybody's, and written oddly; the caller guards against a panic of the engine.
+///
+/// # Errors
+/// [`Refusal`] when it is no plain change or claims more than a book needs.
+pub(super) fn open(bytes: &[u8]) -> Result<Change, Refusal> {
+    if bytes.len() > MAX_MESSAGE_BYTES {
+        return Err(Refusal::TooLarge);
+    }
+    let (_, contents) = chunk::open(bytes)?;
+    let claimed = claims::of(contents).ok_or(Refusal::Unreadable)?;
+    bear(bytes.len() as u64, claimed)?;
+    Change::try_from(bytes).map_err(|_| Refusal::Unreadable)
+}
+
+/// Refuses what claims more than its bytes can hold.
+fn bear(bytes: u64, claimed: claims::Claims) -> Result<(), Refusal> {
+    let too_much = claimed.operations > FREE_OPERATIONS + bytes
+        || claimed.text_bytes > FREE_TEXT_BYTES + 8 * bytes;
+    match too_much {
+        true => Err(Refusal::TooLarge),
+        false => Ok(()),
+    }
+}
+
 fn pass(question: Question, may_write: impl Fn(&ActorId) -> bool) -> Result<Admitted, Refusal> {
     let Question {
         doc,
@@ -229,11 +254,7 @@ fn unpack(doc: &Automerge, waiting: &Waiting, chunks: &[&[u8]]) -> Result<Vec<Ch
         claimed = claimed.and(claims::of(contents).ok_or(Refusal::Unreadable)?);
         unknown.push(*chunk);
     }
-    if claimed.operations > FREE_OPERATIONS + bytes
-        || claimed.text_bytes > FREE_TEXT_BYTES + 8 * bytes
-    {
-        return Err(Refusal::TooLarge);
-    }
+    bear(bytes, claimed)?;
     let changes = unknown.into_iter().map(Change::try_from);
     changes
         .collect::<Result<_, _>>()

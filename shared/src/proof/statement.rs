@@ -1,0 +1,239 @@
+//! A sign-off: what somebody says about one stage of one job, over exactly which content.
+//!
+//! A [`Statement`] names the document's heads and the [`Claims`] that follow from them, so that
+//! anybody who has the book can compute them again. It is signed as canonical text with the key of
+//! a device (Ed25519); a countersignature is a statement of its own that names the sign-off it joins.
+//! Lengths are whole micrometres. This file refuses to know who may sign: that is the roster's.
+
+mod claims;
+
+use serde::{Deserialize, Serialize};
+
+use super::canonical::{self, CanonicalError};
+use super::leaf::Who;
+use super::{Digest, PublicKey, Seed, Signature};
+use crate::ids::{BookId, ShopId, ToolId};
+
+pub use super::grid::Grid;
+pub use claims::{Aside, Claims, Counts, RuleClaim, digest_of_result};
+
+/// Version of the form; it also keeps a signed statement from passing for anything else.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub enum StatementFormat {
+    /// The first.
+    #[default]
+    #[serde(rename = "baybook-statement/1")]
+    V1,
+}
+
+/// What is said.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Statement {
+    /// Version of the form.
+    pub format: StatementFormat,
+    /// Sign-off or countersignature.
+    pub deed: Deed,
+    /// The shop.
+    pub shop: ShopId,
+    /// The job.
+    pub job: BookId,
+    /// Heads of the document, sorted: everything that the signer had in front of them.
+    pub heads: Vec<Digest>,
+    /// What follows from them.
+    pub claims: Claims,
+    /// The checks of the tools that were used.
+    pub tools: Vec<ToolCheck>,
+    /// Who signs.
+    pub who: Who,
+    /// When, milliseconds since 1970, as the signer's device saw it.
+    pub at_ms: i64,
+}
+
+/// Sign-off or countersignature.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(tag = "do", rename_all = "kebab-case")]
+pub enum Deed {
+    /// The stage is signed off.
+    SignOff,
+    /// An owner joins a sign-off.
+    Countersign {
+        /// The digest of the signed sign-off.
+        of: Digest,
+    },
+}
+
+/// A tool that was used, and how it was last checked.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct ToolCheck {
+    /// The tool.
+    pub tool: ToolId,
+    /// What it is called.
+    pub label: String,
+    /// Its last check before the signature; `None` when it was never checked.
+    pub last: Option<Checked>,
+}
+
+/// One check of a tool.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Checked {
+    /// How: `two-peg`, `reversal`.
+    pub how: String,
+    /// When, milliseconds since 1970.
+    pub at_ms: i64,
+    /// Who.
+    pub by: String,
+    /// What it found: the beam's slope, micrometres per metre.
+    pub found_um_per_m: i64,
+}
+
+/// Why a statement cannot be signed or is not accepted.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum StatementError {
+    /// It is not of the form.
+    #[error(transparent)]
+    Form(#[from] CanonicalError),
+    /// The heads.
+    #[error("heads: at least one, sorted, none twice")]
+    Heads,
+    /// The grid.
+    #[error("claims.grid.shift_pm: 0 to 999999")]
+    Grid,
+    /// The signature.
+    #[error("the signature is not of this key over this statement")]
+    Signature,
+}
+
+impl Statement {
+    /// The text that is signed, for a key that lives elsewhere.
+    ///
+    /// # Errors
+    /// [`StatementError`] when it cannot be signed as it is.
+    pub fn to_sign(&self) -> Result<String, StatementError> {
+        if self.heads.is_empty() || !self.heads.is_sorted_by(|a, b| a < b) {
+            return Err(StatementError::Heads);
+        }
+        if !self.claims.grid.is_sound() {
+            return Err(StatementError::Grid);
+        }
+        Ok(canonical::write(self)?)
+    }
+}
+
+/// A statement with its signature, as it is written.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SignedStatement {
+    signed: Signed,
+    text: String,
+}
+
+/// The written form.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+struct Signed {
+    key: PublicKey,
+    signature: Signature,
+    statement: Statement,
+}
+
+impl SignedStatement {
+    /// Signs a statement with a key that is here.
+    ///
+    /// # Errors
+    /// [`StatementError`] when it cannot be signed as it is.
+    pub fn sign(statement: Statement, seed: &Seed) -> Result<Self, StatementError> {
+        let signature = seed.sign(statement.to_sign()?.as_bytes());
+        Self::assemble(statement, seed.public(), signature)
+    }
+
+    /// A statement that was signed elsewhere: the bytes of [`Statement::to_sign`], by this key.
+    ///
+    /// # Errors
+    /// [`StatementError::Signature`] when the signature does not fit.
+    pub fn assemble(
+        statement: Statement,
+        key: PublicKey,
+        signature: Signature,
+    ) -> Result<Self, StatementError> {
+        let signed = Signed {
+            key,
+            signature,
+            statement,
+        };
+        let text = canonical::write(&signed)?;
+        let whole = Self { signed, text };
+        whole.verify()?;
+        Ok(whole)
+    }
+
+    /// Reads a signed statement; [`SignedStatement::verify`] says what it is worth.
+    ///
+    /// # Errors
+    /// [`StatementError`] when it is not of the form, or not written in the one way.
+    pub fn parse(text: &str) -> Result<Self, StatementError> {
+        let signed: Signed = canonical::parse(text.as_bytes())?;
+        signed.statement.to_sign()?;
+        Ok(Self {
+            signed,
+            text: text.to_owned(),
+        })
+    }
+
+    /// Is the signature the key's, over this statement?
+    ///
+    /// # Errors
+    /// [`StatementError::Signature`] when it is not.
+    pub fn verify(&self) -> Result<(), StatementError> {
+        let Signed {
+            key,
+            signature,
+            statement,
+        } = &self.signed;
+        match key.verifies(statement.to_sign()?.as_bytes(), signature) {
+            true => Ok(()),
+            false => Err(StatementError::Signature),
+        }
+    }
+
+    /// What is said.
+    #[must_use]
+    pub fn statement(&self) -> &Statement {
+        &self.signed.statement
+    }
+
+    /// Whose key signed it.
+    #[must_use]
+    pub fn key(&self) -> &PublicKey {
+        &self.signed.key
+    }
+
+    /// The text as it is kept and shown to anybody.
+    #[must_use]
+    pub fn text(&self) -> &str {
+        &self.text
+    }
+
+    /// SHA-256 of the text; the log names a statement by it.
+    #[must_use]
+    pub fn digest(&self) -> Digest {
+        Digest::of(self.text.as_bytes())
+    }
+
+    /// A short code to read out over the phone: the first 60 bits of the digest, in the letters and
+    /// digits of Crockford's base 32 (no I, L, O, U), in three groups: `K7QM-29XT-RD4H`.
+    #[must_use]
+    pub fn code(&self) -> String {
+        const LETTERS: &[u8; 32] = b"0123456789ABCDEFGHJKMNPQRSTVWXYZ";
+        let Digest(bytes) = self.digest();
+        let head = bytes[..8]
+            .iter()
+            .fold(0_u64, |sum, byte| sum << 8 | u64::from(*byte));
+        let mut code = String::new();
+        for place in 0..12 {
+            if place > 0 && place % 4 == 0 {
+                code.push('-');
+            }
+            let five = head >> (59 - 5 * place) & 31;
+            code.push(char::from(LETTERS[five as usize]));
+        }
+        code
+    }
+}
