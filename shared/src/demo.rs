@@ -86,6 +86,7 @@ pub fn job() -> Job {
                 label: label.to_owned(),
                 plumb: Some(plumb),
                 tool: None,
+                stands_mm: None,
             },
         );
     }

@@ -8,6 +8,7 @@ use indexmap::IndexMap;
 use serde::{Deserialize, Serialize};
 
 use crate::ids::{MemberId, PointId, ReadingId, SetupId, StageId, ToolId};
+use crate::tools::Check;
 
 pub mod rules;
 mod reading;
@@ -184,6 +185,12 @@ pub struct Tool {
     pub sigma_mm: f64,
     /// Part that grows with the length, millimetres per metre.
     pub per_m_mm: f64,
+    /// For a laser: the last two-peg check of its level beam.
+    #[serde(default)]
+    pub level_check: Option<Check>,
+    /// For a laser: the last reversal check of its plumb beam.
+    #[serde(default)]
+    pub plumb_check: Option<Check>,
 }
 
 /// Kind of tool.
@@ -208,6 +215,10 @@ pub struct Setup {
     pub plumb: Option<Plumb>,
     /// The laser, when its checks should count.
     pub tool: Option<ToolId>,
+    /// Roughly where the laser stands [x, y] in the car's frame, millimetres: with it, a checked
+    /// level beam is corrected; without it, its readings count for less.
+    #[serde(default)]
+    pub stands_mm: Option<[f64; 2]>,
 }
 
 /// Direction of the plumb beam.

@@ -14,6 +14,7 @@ pub mod measure;
 pub mod adjust;
 pub mod verdict;
 pub mod damage;
+pub mod tools;
 pub mod job;
 pub mod result;
 pub mod body;

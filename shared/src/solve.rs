@@ -8,6 +8,7 @@
 mod network;
 mod rows;
 mod quantities;
+mod checks;
 mod doubts;
 mod explain;
 

@@ -14,13 +14,39 @@ use thiserror::Error;
 pub const MOST_SLOPE_MM_PER_M: f64 = 5.0;
 
 /// How far a beam is off, found by a check.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Slope {
     /// How much the beam climbs (level) or leans to its right (plumb), millimetres per metre.
     pub mm_per_m: f64,
     /// Its standard uncertainty.
     pub sigma_mm_per_m: f64,
+}
+
+/// A check that was made: what it found, when, by whom.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Check {
+    /// How much the beam climbs or leans, millimetres per metre.
+    pub mm_per_m: f64,
+    /// Its standard uncertainty.
+    pub sigma_mm_per_m: f64,
+    /// When, RFC 3339 text; empty when nobody wrote it down.
+    #[serde(default)]
+    pub at: String,
+    /// Who made it.
+    #[serde(default)]
+    pub by: String,
+}
+
+impl Check {
+    /// What it found.
+    #[must_use]
+    pub fn slope(&self) -> Slope {
+        Slope {
+            mm_per_m: self.mm_per_m,
+            sigma_mm_per_m: self.sigma_mm_per_m,
+        }
+    }
 }
 
 /// Why a check says nothing.
@@ -61,9 +87,10 @@ pub struct Position {
 pub fn two_peg(first: Position, second: Position, sigma_mm: f64) -> Result<Slope, CheckError> {
     let all = [first, second];
     let sound = |p: &Position| {
-        p.read_mm.iter().all(|v| v.is_finite()) && p.away_m.iter().all(|v| v.is_finite() && *v >= 0.0)
+        p.read_mm.iter().all(|v| v.is_finite())
+            && p.away_m.iter().all(|v| v.is_finite() && *v >= 0.0)
     };
-    if !all.iter().all(sound) || !(sigma_mm.is_finite() && sigma_mm > 0.0) {
+    if !(all.iter().all(sound) && sigma_mm.is_finite() && sigma_mm > 0.0) {
         return Err(CheckError::NotANumber);
     }
     let read = |p: &Position| p.read_mm[0] - p.read_mm[1];
@@ -72,7 +99,10 @@ pub fn two_peg(first: Position, second: Position, sigma_mm: f64) -> Result<Slope
     if apart.abs() < 2.0 {
         return Err(CheckError::TooClose);
     }
-    slope((read(&second) - read(&first)) / apart, 2.0 * sigma_mm / apart.abs())
+    slope(
+        (read(&second) - read(&first)) / apart,
+        2.0 * sigma_mm / apart.abs(),
+    )
 }
 
 /// Reversal check of a plumb beam: the beam set on one mark at the floor, read on a scale high up;
@@ -89,7 +119,9 @@ pub fn reversal(
     height_m: f64,
     sigma_mm: f64,
 ) -> Result<Slope, CheckError> {
-    let positive = [height_m, sigma_mm].iter().all(|v| v.is_finite() && *v > 0.0);
+    let positive = [height_m, sigma_mm]
+        .iter()
+        .all(|v| v.is_finite() && *v > 0.0);
     if !positive || !first_mm.is_finite() || !turned_mm.is_finite() {
         return Err(CheckError::NotANumber);
     }
@@ -171,7 +203,11 @@ mod tests {
     fn turning_the_laser_shows_twice_its_lean() {
         let lean = reversal(101.2, 98.8, 2.0, 0.5).unwrap();
         assert_relative_eq!(lean.mm_per_m, 0.6, max_relative = 1e-12);
-        assert_relative_eq!(lean.sigma_mm_per_m, 0.5 / (2.0 * 2.0_f64.sqrt()), max_relative = 1e-12);
+        assert_relative_eq!(
+            lean.sigma_mm_per_m,
+            0.5 / (2.0 * 2.0_f64.sqrt()),
+            max_relative = 1e-12
+        );
     }
 
     #[test]
@@ -180,10 +216,22 @@ mod tests {
             read_mm: [500.0, 500.0],
             away_m: [near, far],
         };
-        assert_eq!(two_peg(at(3.0, 3.0), at(3.0, 4.0), 0.5), Err(CheckError::TooClose));
-        assert_eq!(two_peg(at(3.0, -3.0), at(1.0, 5.0), 0.5), Err(CheckError::NotANumber));
-        assert_eq!(two_peg(at(f64::NAN, 3.0), at(1.0, 5.0), 0.5), Err(CheckError::NotANumber));
+        assert_eq!(
+            two_peg(at(3.0, 3.0), at(3.0, 4.0), 0.5),
+            Err(CheckError::TooClose)
+        );
+        assert_eq!(
+            two_peg(at(3.0, -3.0), at(1.0, 5.0), 0.5),
+            Err(CheckError::NotANumber)
+        );
+        assert_eq!(
+            two_peg(at(f64::NAN, 3.0), at(1.0, 5.0), 0.5),
+            Err(CheckError::NotANumber)
+        );
         assert_eq!(reversal(0.0, 1.0, 0.0, 0.5), Err(CheckError::NotANumber));
-        assert!(matches!(reversal(100.0, 0.0, 2.0, 0.5), Err(CheckError::TooMuch(_))));
+        assert!(matches!(
+            reversal(100.0, 0.0, 2.0, 0.5),
+            Err(CheckError::TooMuch(_))
+        ));
     }
 }

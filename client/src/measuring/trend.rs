@@ -166,22 +166,30 @@ pub fn to_watch(job: &Job, result: &JobResult, stage: &StageId) -> Vec<PointId> 
     watched
 }
 
-/// The quantity of a pair that matters most while pulling: the one furthest outside in any stage.
+/// The quantity of a pair that matters most in a stage: one that was measured there, and of these
+/// the one furthest outside in any stage.
 #[must_use]
-pub fn leading<'a>(trends: &'a [Trend], left: &PointId) -> Option<&'a Trend> {
+pub fn leading<'a>(
+    trends: &'a [Trend],
+    left: &PointId,
+    stage: Option<&StageId>,
+) -> Option<&'a Trend> {
     let rank = |trend: &Trend| {
+        let measured = stage
+            .and_then(|stage| trend.at(stage))
+            .is_some_and(|step| step.left().is_some());
         let outside = trend
             .steps
             .iter()
             .any(|step| step.judged.verdict == Some(Verdict::Outside));
-        (outside, trend.worst())
+        (measured, outside, trend.worst())
     };
     trends
         .iter()
         .filter(|trend| trend.left == *left)
         .max_by(|a, b| {
             let (a, b) = (rank(a), rank(b));
-            a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
+            (a.0, a.1).cmp(&(b.0, b.1)).then(a.2.total_cmp(&b.2))
         })
 }
 
@@ -240,9 +248,13 @@ mod tests {
             .unwrap();
         assert!(length.steps[0].left().is_some() && length.steps[1].left().is_none());
         assert_eq!(length.moved(&length.steps[1].stage), None);
-        assert_eq!(
-            leading(&trends, &length.left).unwrap().quantity,
-            Quantity::RightRearward
-        );
+        let leads = |stage: usize| {
+            let stage = &job.stages[stage].id;
+            leading(&trends, &length.left, Some(stage))
+                .unwrap()
+                .quantity
+        };
+        assert_eq!(leads(0), Quantity::RightRearward);
+        assert_eq!(leads(1), Quantity::RightHigher, "what was read under load");
     }
 }

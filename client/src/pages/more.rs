@@ -127,6 +127,7 @@ fn Setups(act: Callback<Intention>) -> impl IntoView {
             label,
             plumb: plumb.get_untracked(),
             tool: None,
+            stands_mm: None,
         };
         act.run(Intention::AddSetup {
             id: id.clone(),

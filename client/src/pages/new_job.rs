@@ -112,6 +112,7 @@ fn first_steps(words: &crate::text::Words) -> Vec<Intention> {
         label: "1".to_owned(),
         plumb: Some(Plumb::Lengthwise),
         tool: None,
+        stands_mm: None,
     };
     vec![
         Intention::BeginStage { stage },

@@ -80,7 +80,7 @@ fn Now(book: Book, found: Memo<Vec<Trend>>, voice: Signal<Voice>) -> impl IntoVi
         let stage = book.stage.get();
         let trends = found.get();
         let card = |left: PointId| {
-            let trend = leading(&trends, &left).cloned();
+            let trend = leading(&trends, &left, stage.as_ref()).cloned();
             let stop = Callback::new(move |left: PointId| {
                 let rest = watched.get_untracked().into_iter().filter(|id| *id != left);
                 chosen.set(Some(rest.collect()));

@@ -7,6 +7,7 @@ use proptest::test_runner::RngSeed;
 
 use super::*;
 use crate::ids::FrameId;
+use crate::tools::Check;
 
 /// The same cases on every run and every machine.
 pub(crate) fn config(cases: u32) -> ProptestConfig {
@@ -85,14 +86,27 @@ fn point() -> impl Strategy<Value = (Point, bool, Option<Index>)> {
 
 fn tool() -> impl Strategy<Value = Tool> {
     let kind = pick(&[ToolKind::Tape, ToolKind::Device3d, ToolKind::Other]);
-    (kind, text(), 0.0..=1_000.0, 0.0..=1_000.0).prop_map(|(kind, label, sigma_mm, per_m_mm)| {
-        Tool {
+    let checked = || {
+        proptest::option::of((-5.0..=5.0, 0.001..=1.0, text()).prop_map(
+            |(mm_per_m, sigma_mm_per_m, by)| Check {
+                mm_per_m,
+                sigma_mm_per_m,
+                at: String::new(),
+                by,
+            },
+        ))
+    };
+    let spread = 0.0..=1_000.0;
+    (kind, text(), spread.clone(), spread, checked(), checked()).prop_map(
+        |(kind, label, sigma_mm, per_m_mm, level_check, plumb_check)| Tool {
             kind,
             label,
             sigma_mm,
             per_m_mm,
-        }
-    })
+            level_check,
+            plumb_check,
+        },
+    )
 }
 
 fn stage() -> impl Strategy<Value = Stage> {
@@ -234,8 +248,14 @@ pub(crate) fn any_job() -> impl Strategy<Value = Job> {
                 .collect();
             for (number, (label, plumb, tool)) in setups.into_iter().enumerate() {
                 let tool = tool.and_then(|at| some(&job.tools, &at));
-                job.setups
-                    .insert(id(&named(number)), Setup { label, plumb, tool });
+                let stands_mm = tool.is_some().then_some([-1500.0, 250.5]);
+                let setup = Setup {
+                    label,
+                    plumb,
+                    tool,
+                    stands_mm,
+                };
+                job.setups.insert(id(&named(number)), setup);
             }
             for (number, stage) in stages.into_iter().enumerate() {
                 job.stages.push(Stage {

@@ -12,6 +12,7 @@ use indexmap::IndexMap;
 
 use super::{Card, Member, Point, Settings, Setup, Sheet, Side, Tool};
 use crate::ids::{MemberId, PointId, ToolId};
+use crate::tools::MOST_SLOPE_MM_PER_M;
 
 pub use fault::{Fault, Step, What};
 pub use members::{carriers, circles};
@@ -123,6 +124,23 @@ pub fn tool(tool: &Tool) -> Vec<Fault> {
     if !(0.0..=MAX_PER_METRE_MM).contains(&tool.per_m_mm) {
         faults.push(Fault::field("per_m_mm", What::NotPerMetre(tool.per_m_mm)));
     }
+    for (field, check) in [
+        ("level_check", &tool.level_check),
+        ("plumb_check", &tool.plumb_check),
+    ] {
+        let Some(check) = check else { continue };
+        let at = |name| [Step::Field(field), Step::Field(name)];
+        if !(-MOST_SLOPE_MM_PER_M..=MOST_SLOPE_MM_PER_M).contains(&check.mm_per_m) {
+            faults.push(Fault::new(at("mm_per_m"), What::NotASlope(check.mm_per_m)));
+        }
+        let sigma = check.sigma_mm_per_m;
+        if !(sigma > 0.0 && sigma <= MOST_SLOPE_MM_PER_M) {
+            faults.push(Fault::new(
+                at("sigma_mm_per_m"),
+                What::NotASpread(sigma, MOST_SLOPE_MM_PER_M),
+            ));
+        }
+    }
     faults
 }
 
@@ -130,10 +148,16 @@ pub fn tool(tool: &Tool) -> Vec<Fault> {
 #[must_use]
 pub fn setup(tools: &IndexMap<ToolId, Tool>, setup: &Setup) -> Vec<Fault> {
     let tool = setup.tool.as_ref();
-    tool.filter(|tool| !tools.contains_key(*tool))
-        .map(|tool| missing("tool", "tool", tool, "tools"))
-        .into_iter()
-        .collect()
+    let tool = tool
+        .filter(|tool| !tools.contains_key(*tool))
+        .map(|tool| missing("tool", "tool", tool, "tools"));
+    let stands = setup
+        .stands_mm
+        .iter()
+        .flatten()
+        .enumerate()
+        .filter_map(|(axis, value)| length(&[Step::Field("stands_mm"), Step::Index(axis)], *value));
+    tool.into_iter().chain(stands).collect()
 }
 
 /// What cannot be in a sheet for these points.

@@ -10,6 +10,7 @@ use crate::job::{
     Beam, DEFAULT_BUILD_SPREAD_MM, DEFAULT_CONFORMITY, DEFAULT_TOLERANCE_MM, Job, Load, OffsetSide,
     Plumb, Reading, SetAside, Side, StageKind, Taken, ToolKind, Zone,
 };
+use crate::tools::Check;
 
 fn is_default<T: Default + PartialEq>(value: &T) -> bool {
     *value == T::default()
@@ -123,6 +124,10 @@ pub(super) struct ToolForm {
     pub(super) sigma_mm: f64,
     #[serde(default)]
     pub(super) per_m_mm: f64,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) level_check: Option<Check>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) plumb_check: Option<Check>,
 }
 
 #[derive(Debug, Serialize, Deserialize, JsonSchema)]
@@ -134,6 +139,8 @@ pub(super) struct SetupForm {
     pub(super) plumb: Option<Plumb>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub(super) tool: Option<ToolId>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) stands_mm: Option<[f64; 2]>,
 }
 
 #[derive(Debug, Serialize, Deserialize, JsonSchema)]
@@ -258,6 +265,8 @@ impl JobForm {
                         label: tool.label.clone(),
                         sigma_mm: tool.sigma_mm,
                         per_m_mm: tool.per_m_mm,
+                        level_check: tool.level_check.clone(),
+                        plumb_check: tool.plumb_check.clone(),
                     };
                     (id.clone(), form)
                 })
@@ -272,6 +281,7 @@ impl JobForm {
                             label: setup.label.clone(),
                             plumb: setup.plumb,
                             tool: setup.tool.clone(),
+                            stands_mm: setup.stands_mm,
                         },
                     )
                 })

@@ -55,8 +55,21 @@ const TOOL: Shape = Object(&[
     ("label", Text),
     ("sigma_mm", Number),
     ("per_m_mm", Number),
+    ("level_check", Maybe(&CHECK)),
+    ("plumb_check", Maybe(&CHECK)),
 ]);
-const SETUP: Shape = Object(&[("label", Text), ("plumb", MAYBE_TEXT), ("tool", MAYBE_TEXT)]);
+const CHECK: Shape = Object(&[
+    ("mm_per_m", Number),
+    ("sigma_mm_per_m", Number),
+    ("at", Text),
+    ("by", Text),
+]);
+const SETUP: Shape = Object(&[
+    ("label", Text),
+    ("plumb", MAYBE_TEXT),
+    ("tool", MAYBE_TEXT),
+    ("stands_mm", Maybe(&List(2, &Number))),
+]);
 const STAGE: Shape = Object(&[
     ("id", Text),
     ("label", Text),

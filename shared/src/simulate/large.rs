@@ -88,6 +88,7 @@ pub fn large_car(pairs: usize, stages: usize, noise: &mut dyn FnMut() -> f64) ->
                 label: String::new(),
                 plumb: Some(Plumb::Lengthwise),
                 tool: None,
+                stands_mm: None,
             },
         );
     }

@@ -4,6 +4,7 @@
 
 use std::collections::{HashMap, HashSet};
 
+use super::checks::Middles;
 use super::network::{Built, Key, LEAST_SIGMA_MM, TrustRow, mirror_form, one, target};
 use crate::adjust::{LinearForm, Observation, Sight};
 use crate::geometry::Vec3;
@@ -25,6 +26,12 @@ impl Built {
             .iter()
             .filter_map(|r| r.replaces.as_ref())
             .collect();
+        let middles = Middles::of(
+            job,
+            job.readings
+                .iter()
+                .filter_map(|reading| Some((reading, *self.stages.get(&reading.stage)?))),
+        );
         for (index, reading) in job.readings.iter().enumerate() {
             if reading.set_aside.is_some() || replaced.contains(&reading.id) {
                 continue;
@@ -36,7 +43,7 @@ impl Built {
             let Some(sight) = self.sight(job, stage, &reading.taken) else {
                 continue;
             };
-            let value = value(&reading.taken, reading.origin_mm);
+            let mut value = value(&reading.taken, reading.origin_mm);
             let sigma = sigma(
                 job,
                 &reading.taken,
@@ -44,6 +51,9 @@ impl Built {
                 reading.sigma_mm,
                 value[0],
             );
+            let (correction, spread) = middles.effect(job, &reading.taken, stage);
+            value[0] -= correction;
+            let sigma = sigma.hypot(spread);
             let observation = self.problem.observe(Observation {
                 sight,
                 value,

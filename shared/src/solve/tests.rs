@@ -6,4 +6,5 @@ mod doubts;
 mod invariance;
 mod limits;
 mod causes;
+mod checks;
 mod known_damage;

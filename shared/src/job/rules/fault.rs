@@ -6,6 +6,7 @@ use crate::finding::FindingCode;
 use crate::ids::{MemberId, PointId, ReadingId, SetupId, StageId};
 
 use crate::plain::clip;
+use crate::tools::MOST_SLOPE_MM_PER_M;
 
 use super::{MAX_LENGTH_MM, MAX_PER_METRE_MM, MAX_SPREAD_MM};
 
@@ -82,6 +83,12 @@ pub enum What {
         Shown(*.0)
     )]
     NotPerMetre(f64),
+    /// A slope of a laser's beam that no laser has.
+    #[error(
+        "{} is no slope of a laser's beam; write millimetres per metre, -{MOST_SLOPE_MM_PER_M} to {MOST_SLOPE_MM_PER_M}",
+        Shown(*.0)
+    )]
+    NotASlope(f64),
     /// A level of probability that is none.
     #[error("{} is no level; write a probability from 0.5 to below 1, as 0.95", Shown(*.0))]
     NotALevel(f64),
@@ -207,6 +214,7 @@ impl What {
             | Self::NotASpread(..)
             | Self::NotAToolSpread(_)
             | Self::NotPerMetre(_)
+            | Self::NotASlope(_)
             | Self::NotALevel(_)
             | Self::NotADirection(_)
             | Self::NoDistance { .. }
@@ -233,6 +241,7 @@ impl What {
             | Self::NotASpread(value, _)
             | Self::NotAToolSpread(value)
             | Self::NotPerMetre(value)
+            | Self::NotASlope(value)
             | Self::NotALevel(value)
             | Self::NotADirection(value)
             | Self::NoDistance {

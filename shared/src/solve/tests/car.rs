@@ -124,6 +124,7 @@ impl Car {
                     label: String::new(),
                     plumb: Some(plumb),
                     tool: None,
+                    stands_mm: None,
                 },
             );
         }
