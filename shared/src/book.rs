@@ -15,6 +15,7 @@ pub mod intention;
 mod record;
 mod start;
 pub mod edit;
+mod mend;
 mod read;
 pub mod keep;
 

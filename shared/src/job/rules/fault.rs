@@ -183,7 +183,7 @@ pub enum What {
         /// The reading.
         id: ReadingId,
         /// Its kind.
-        kind: &'static str,
+        kind: String,
     },
 }
 
