@@ -409,3 +409,4 @@ proptest! {
 }
 
 mod broken;
+mod properties;
