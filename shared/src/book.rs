@@ -4,7 +4,8 @@
 //!   begin the same book offline can merge.
 //! - [`edit::apply`] turns one [`Intention`] of one person into one change.
 //! - [`read`] gives the car as checked values, and what is worth saying about the document.
-//! - [`import`] makes a book of a job; reading it again gives the same job.
+//! - [`import`] makes a book of a job; reading it again gives the same job. [`import_file`] makes
+//!   one of a job file, and [`export`] writes one.
 //!
 //! Records are maps of plain scalars, keyed by identifier, in the shape of the types of `job`.
 //! Readings, the records that set one aside, and notes are written once and never changed.
@@ -15,11 +16,14 @@ pub mod intention;
 mod record;
 mod start;
 pub mod edit;
+mod mend;
 mod read;
 pub mod keep;
+mod file;
 
 pub use automerge::{ActorId, Automerge, ChangeHash};
 pub use edit::EditError;
+pub use file::{ImportError, TooMuch, export, import_file};
 pub use intention::{Intention, Stamp};
 pub use read::read;
 pub use start::{SCHEMA, start};

@@ -10,11 +10,9 @@ use serde_json::{Value as Json, json};
 
 use super::intention::{Intention, Stamp};
 use super::record::{put, put_fields, set_fields, to_json};
-use crate::ids::PointId;
-use crate::job::{Job, Point, Reading, Side, Taken};
-
-/// Longest length that the book takes, millimetres.
-pub const MAX_LENGTH_MM: f64 = 50_000.0;
+use crate::ids::{PointId, StageId};
+use crate::job::rules::{self, Fault, Step, What};
+use crate::job::{Job, Point, Reading, Sheet, Side, Taken, Tool};
 
 /// Why an edit was refused.
 #[derive(Debug, thiserror::Error)]
@@ -25,9 +23,9 @@ pub enum EditError {
     /// A record that is written once is there already.
     #[error("{0} is in this book already; a correction is a new reading that replaces it")]
     Exists(String),
-    /// A number is not finite or out of bounds.
-    #[error("{0} is not a length between −50,000 and 50,000 mm")]
-    OutOfBounds(String),
+    /// What cannot be in any job, as `job::rules` has it.
+    #[error("{0}: {1}")]
+    Impossible(String, What),
     /// A pair needs a left and a right point.
     #[error("{0} and {1} are not on opposite sides")]
     NotAPair(String, String),
@@ -52,7 +50,10 @@ pub fn apply(
 ) -> Result<Option<ChangeHash>, EditError> {
     commit(doc, stamp, |tx| match intention {
         Intention::DescribeJob { card } => describe(tx, "job", card),
-        Intention::SetRule { settings } => describe(tx, "settings", settings),
+        Intention::SetRule { settings } => {
+            possible("settings", rules::settings(settings))?;
+            describe(tx, "settings", settings)
+        }
         Intention::AddPoint { id, point } => add_point(tx, id, point),
         Intention::RenamePoint { id, label } => {
             set_field(tx, "points", id.as_str(), "label", &json!(label))
@@ -70,7 +71,7 @@ pub fn apply(
             set_field(tx, "points", id.as_str(), "member", &to_json(member))
         }
         Intention::AddMember { id, member } => add_record(tx, "members", id.as_str(), member),
-        Intention::AddTool { id, tool } => add_record(tx, "tools", id.as_str(), tool),
+        Intention::AddTool { id, tool } => add_tool(tx, id.as_str(), tool),
         Intention::AddSetup { id, setup } => add_record(tx, "setups", id.as_str(), setup),
         Intention::BeginStage { stage } => add_record(tx, "stages", stage.id.as_str(), stage),
         Intention::RecordReading { reading } => record_reading(tx, reading),
@@ -81,7 +82,7 @@ pub fn apply(
             set_aside(tx, stamp, reading.as_str(), why, false)
         }
         Intention::WriteNote { id, text } => write_note(tx, stamp, id, text),
-        Intention::PinSheet { sheet } => put_root(tx, "sheet", &to_json(sheet)),
+        Intention::PinSheet { sheet } => pin_sheet(tx, sheet.as_ref()),
     })
 }
 
@@ -93,6 +94,7 @@ pub(super) fn import_job(
 ) -> Result<Option<ChangeHash>, EditError> {
     commit(doc, stamp, |tx| {
         describe(tx, "job", &job.card)?;
+        possible("settings", rules::settings(&job.settings))?;
         describe(tx, "settings", &job.settings)?;
         for (id, point) in &job.points {
             add_point(tx, id, point)?;
@@ -101,7 +103,7 @@ pub(super) fn import_job(
             add_record(tx, "members", id.as_str(), member)?;
         }
         for (id, tool) in &job.tools {
-            add_record(tx, "tools", id.as_str(), tool)?;
+            add_tool(tx, id.as_str(), tool)?;
         }
         for (id, setup) in &job.setups {
             add_record(tx, "setups", id.as_str(), setup)?;
@@ -120,7 +122,7 @@ pub(super) fn import_job(
                 set_aside(tx, &own, reading.id.as_str(), &aside.why, true)?;
             }
         }
-        put_root(tx, "sheet", &to_json(&job.sheet))
+        pin_sheet(tx, job.sheet.as_ref())
     })
 }
 
@@ -187,20 +189,31 @@ fn set_field(tx: &mut Transaction<'_>, map: &str, id: &str, field: &str, value: 
     set_fields(tx, &record, &fields)
 }
 
-fn bounded(what: &str, values: &[f64]) -> Done {
-    if values
-        .iter()
-        .all(|value| value.is_finite() && value.abs() <= MAX_LENGTH_MM)
-    {
-        return Ok(());
+/// Refuses the first thing that cannot be in any job.
+fn possible(record: &str, faults: impl IntoIterator<Item = Fault>) -> Done {
+    match faults.into_iter().next() {
+        Some(fault) => Err(EditError::Impossible(record.to_owned(), fault.what)),
+        None => Ok(()),
     }
-    Err(EditError::OutOfBounds(what.to_owned()))
 }
 
 fn add_point(tx: &mut Transaction<'_>, id: &PointId, point: &Point) -> Done {
-    bounded(id.as_str(), &point.place_mm)?;
-    bounded(id.as_str(), point.place_sigma_mm.as_slice())?;
+    possible(
+        id.as_str(),
+        rules::place(point.place_mm, point.place_sigma_mm),
+    )?;
     add_record(tx, "points", id.as_str(), point)
+}
+
+fn add_tool(tx: &mut Transaction<'_>, id: &str, tool: &Tool) -> Done {
+    possible(id, rules::tool(tool))?;
+    add_record(tx, "tools", id, tool)
+}
+
+/// A sheet may know more points than the book has.
+fn pin_sheet(tx: &mut Transaction<'_>, sheet: Option<&Sheet>) -> Done {
+    possible("sheet", sheet.map(rules::sheet_alone).unwrap_or_default())?;
+    put_root(tx, "sheet", &to_json(&sheet))
 }
 
 fn place_point(
@@ -209,8 +222,7 @@ fn place_point(
     place_mm: [f64; 3],
     sigma_mm: Option<f64>,
 ) -> Done {
-    bounded(id.as_str(), &place_mm)?;
-    bounded(id.as_str(), sigma_mm.as_slice())?;
+    possible(id.as_str(), rules::place(place_mm, sigma_mm))?;
     set_field(tx, "points", id.as_str(), "place_mm", &json!(place_mm))?;
     set_field(
         tx,
@@ -250,24 +262,46 @@ fn record_reading(tx: &mut Transaction<'_>, reading: &Reading) -> Done {
     {
         find(tx, "setups", setup.as_str())?;
     }
-    if let Some(replaced) = &reading.replaces {
-        find(tx, "readings", replaced.as_str())?;
+    if let Some(tool) = &reading.tool {
+        find(tx, "tools", tool.as_str())?;
     }
-    bounded(id, &[reading.origin_mm])?;
-    bounded(id, reading.sigma_mm.as_slice())?;
-    match &reading.taken {
-        Taken::Fix { xyz_mm, .. } => bounded(id, xyz_mm)?,
-        Taken::Height { value_mm, .. }
-        | Taken::Offset { value_mm, .. }
-        | Taken::Split { value_mm, .. }
-        | Taken::Span { value_mm, .. }
-        | Taken::DatumSpan { value_mm, .. } => bounded(id, &[*value_mm])?,
-    }
+    possible(id, rules::reading_alone(reading))?;
+    possible(id, correction(tx, reading)?)?;
     let once = Reading {
         set_aside: None,
         ..reading.clone()
     };
     add_record(tx, "readings", id, &once)
+}
+
+/// Why a reading cannot correct the one that it names.
+fn correction(tx: &Transaction<'_>, reading: &Reading) -> Result<Option<Fault>, EditError> {
+    let Some(id) = &reading.replaces else {
+        return Ok(None);
+    };
+    let replaced = find(tx, "readings", id.as_str())?;
+    let text = |map: &ObjId, field: &str| -> Result<Option<String>, EditError> {
+        let found = tx.get(map, field)?;
+        Ok(found.and_then(|(value, _)| value.as_str().map(str::to_owned)))
+    };
+    let stage = text(&replaced, "stage")?.and_then(|stage| StageId::parse(&stage).ok());
+    let kind = match tx.get(&replaced, "taken")? {
+        Some((_, taken)) => text(&taken, "kind")?,
+        None => None,
+    };
+    let id = id.clone();
+    let what = match stage {
+        Some(stage) if stage != reading.stage => What::ReplacesOtherStage { id, stage },
+        _ if kind.as_deref() != Some(reading.taken.kind()) => What::ReplacesOtherKind {
+            id,
+            kind: kind.unwrap_or_default(),
+        },
+        _ => return Ok(None),
+    };
+    Ok(Some(Fault {
+        at: vec![Step::Field("replaces")],
+        what,
+    }))
 }
 
 fn set_aside(

@@ -1,21 +1,23 @@
 //! A document as a car: `(Job, Vec<Finding>)`, whatever the document is.
 //!
-//! Unknown or broken parts are findings, never failures; the job that comes out holds together:
-//! every reference resolves, pairs are mutual, numbers are finite and bounded.
+//! Unknown or broken parts are findings, never failures; the job that comes out holds together: every
+//! rule of `job::rules` holds, so that it can be solved and written as a job file. Fields that this
+//! program does not know are passed over, and stay in the document.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::HashMap;
+use std::str::FromStr;
 
 use automerge::{Automerge, ObjId, ObjType, ROOT, ReadDoc, Value};
 use indexmap::IndexMap;
 use serde::de::DeserializeOwned;
 use serde_json::{Map, Value as Json};
 
-use super::edit::MAX_LENGTH_MM;
-use super::record::read_map;
+use super::mend::mend;
+use super::record::{read_map, shown};
 use super::start::SCHEMA;
 use crate::finding::{Finding, FindingCode, Severity};
-use crate::ids::{PointId, ReadingId};
-use crate::job::{Job, Reading, SetAside, Settings, Side, Stage, Taken};
+use crate::ids::ReadingId;
+use crate::job::{Job, Reading, SetAside, Sheet, Stage};
 
 /// Reads a book.
 #[must_use]
@@ -27,28 +29,20 @@ pub fn read(doc: &Automerge) -> (Job, Vec<Finding>) {
     reader.schema();
     let mut job = Job {
         card: reader.single("job").unwrap_or_default(),
-        settings: reader.settings(),
+        settings: reader.single("settings").unwrap_or_default(),
         points: reader.keyed("points"),
         members: reader.keyed("members"),
         sheet: reader.sheet(),
         tools: reader.keyed("tools"),
         setups: reader.keyed("setups"),
-        stages: reader
-            .records::<Stage>("stages")
-            .into_iter()
-            .map(|(_, stage)| stage)
-            .collect(),
-        readings: reader
-            .records::<Reading>("readings")
-            .into_iter()
-            .map(|(_, reading)| reading)
-            .collect(),
+        stages: reader.listed("stages", |stage: &mut Stage| &mut stage.id),
+        readings: reader.listed("readings", |reading: &mut Reading| &mut reading.id),
     };
     let asides = reader.asides();
     for reading in &mut job.readings {
         reading.set_aside = asides.get(&reading.id).cloned();
     }
-    reader.mend(&mut job);
+    mend(&mut job, &mut reader.findings);
     (job, reader.findings)
 }
 
@@ -94,10 +88,15 @@ impl Reader<'_> {
         }
     }
 
-    fn root(&self, name: &str) -> Option<ObjId> {
+    /// A map of the root; what stands in its place instead is said.
+    fn root(&mut self, name: &str) -> Option<ObjId> {
         match self.doc.get(ROOT, name).ok()?? {
             (Value::Object(ObjType::Map), id) => Some(id),
-            _ => None,
+            (other, _) => {
+                let value = shown(&other);
+                self.say(FindingCode::Unreadable, Severity::Left, name, value);
+                None
+            }
         }
     }
 
@@ -123,32 +122,25 @@ impl Reader<'_> {
         self.record(name, Json::Object(fields))
     }
 
-    fn settings(&mut self) -> Settings {
-        let settings: Settings = self.single("settings").unwrap_or_default();
-        let sound = settings.tolerance_mm > 0.0
-            && settings.tolerance_mm <= MAX_LENGTH_MM
-            && (0.5..1.0).contains(&settings.conformity)
-            && settings.build_spread_mm > 0.0
-            && settings.build_spread_mm <= MAX_LENGTH_MM;
-        if sound {
-            return settings;
-        }
-        self.say(FindingCode::OutOfBounds, Severity::Left, "settings", "");
-        Settings::default()
-    }
-
-    fn sheet(&mut self) -> Option<crate::job::Sheet> {
+    fn sheet(&mut self) -> Option<Sheet> {
         let mut fields = self.map("sheet");
         if fields.is_empty() {
             return None;
         }
-        fields
+        let targets = fields
             .entry("points")
             .or_insert_with(|| Json::Object(Map::new()));
+        if let Some(targets) = targets.as_object_mut() {
+            // One target that cannot be read does not take the others with it.
+            targets.retain(|key, target| {
+                let place = format!("sheet/points/{key}");
+                self.record::<[f64; 3]>(&place, target.clone()).is_some()
+                    && self.id::<crate::ids::PointId>(&place, key).is_some()
+            });
+        }
         self.record("sheet", Json::Object(fields))
     }
 
-    /// One record; what cannot be read stays in the document and is said.
     fn record<T: DeserializeOwned>(&mut self, path: &str, value: Json) -> Option<T> {
         match serde_json::from_value(value) {
             Ok(record) => Some(record),
@@ -194,25 +186,47 @@ impl Reader<'_> {
             .collect()
     }
 
-    fn keyed<K: std::str::FromStr + std::hash::Hash + Eq, T: DeserializeOwned>(
+    fn id<K: FromStr>(&mut self, place: &str, key: &str) -> Option<K> {
+        let id = key.parse().ok();
+        if id.is_none() {
+            self.say(FindingCode::Unreadable, Severity::Left, place, key);
+        }
+        id
+    }
+
+    fn keyed<K: FromStr + std::hash::Hash + Eq, T: DeserializeOwned>(
         &mut self,
         name: &str,
     ) -> IndexMap<K, T> {
         let mut keyed = IndexMap::new();
         for (key, record) in self.records(name) {
-            match key.parse() {
-                Ok(id) => {
-                    keyed.insert(id, record);
-                }
-                Err(_) => self.say(
-                    FindingCode::Unreadable,
-                    Severity::Left,
-                    format!("{name}/{key}"),
-                    "identifier",
-                ),
+            if let Some(id) = self.id(&format!("{name}/{key}"), &key) {
+                keyed.insert(id, record);
             }
         }
         keyed
+    }
+
+    /// Records that carry their identifier inside too. The key is what others name, so it counts.
+    fn listed<K: FromStr + PartialEq + ToString, T: DeserializeOwned>(
+        &mut self,
+        name: &str,
+        inside: impl Fn(&mut T) -> &mut K,
+    ) -> Vec<T> {
+        let mut list = Vec::new();
+        for (key, mut record) in self.records::<T>(name) {
+            let Some(id) = self.id::<K>(&format!("{name}/{key}"), &key) else {
+                continue;
+            };
+            let own = std::mem::replace(inside(&mut record), id);
+            if own != *inside(&mut record) {
+                let place = format!("{name}/{key}/id");
+                let other = own.to_string();
+                self.say(FindingCode::KeyDiffers, Severity::Ask, place, other);
+            }
+            list.push(record);
+        }
+        list
     }
 
     /// Which readings are aside: the last word on each counts.
@@ -243,85 +257,6 @@ impl Reader<'_> {
         }
         last
     }
-
-    /// Leaves out what does not hold together, and says so.
-    fn mend(&mut self, job: &mut Job) {
-        let bad: Vec<PointId> = job
-            .points
-            .iter()
-            .filter(|(_, point)| {
-                !bounded(&point.place_mm) || !bounded(point.place_sigma_mm.as_slice())
-            })
-            .map(|(id, _)| id.clone())
-            .collect();
-        for id in bad {
-            self.say(
-                FindingCode::OutOfBounds,
-                Severity::Left,
-                format!("points/{id}"),
-                "",
-            );
-            job.points.shift_remove(&id);
-        }
-        self.mend_pairs(job);
-        let members: HashSet<_> = job.members.keys().cloned().collect();
-        for point in job.points.values_mut() {
-            point.member = point
-                .member
-                .take()
-                .filter(|member| members.contains(member));
-        }
-        for member in job.members.values_mut() {
-            member
-                .carried_by
-                .retain(|carrier| members.contains(carrier));
-        }
-        let mut stages = HashSet::new();
-        job.stages.retain(|stage| stages.insert(stage.id.clone()));
-        let readings = std::mem::take(&mut job.readings);
-        for reading in readings {
-            match hole(job, &stages, &reading) {
-                None => job.readings.push(reading),
-                Some((code, what)) => self.say(
-                    code,
-                    Severity::Left,
-                    format!("readings/{}", reading.id),
-                    what,
-                ),
-            }
-        }
-    }
-
-    fn mend_pairs(&mut self, job: &mut Job) {
-        let broken: Vec<PointId> = job
-            .points
-            .iter()
-            .filter(|(id, point)| {
-                point.mirror.as_ref().is_some_and(|mirror| {
-                    let other = job.points.get(mirror);
-                    !other.is_some_and(|other| {
-                        let opposite = matches!(
-                            (point.side, other.side),
-                            (Side::Left, Side::Right) | (Side::Right, Side::Left)
-                        );
-                        opposite && other.mirror.as_ref() == Some(id)
-                    })
-                })
-            })
-            .map(|(id, _)| id.clone())
-            .collect();
-        for id in broken {
-            if let Some(point) = job.points.get_mut(&id) {
-                point.mirror = None;
-            }
-            self.say(
-                FindingCode::NotAPair,
-                Severity::Ask,
-                format!("points/{id}/mirror"),
-                "",
-            );
-        }
-    }
 }
 
 fn default_list(value: &mut Json, field: &str) {
@@ -330,48 +265,4 @@ fn default_list(value: &mut Json, field: &str) {
             .entry(field)
             .or_insert_with(|| Json::Array(Vec::new()));
     }
-}
-
-fn bounded(values: &[f64]) -> bool {
-    values
-        .iter()
-        .all(|value| value.is_finite() && value.abs() <= MAX_LENGTH_MM)
-}
-
-/// What keeps a reading from being used, if anything.
-fn hole(
-    job: &Job,
-    stages: &HashSet<crate::ids::StageId>,
-    reading: &Reading,
-) -> Option<(FindingCode, String)> {
-    if !stages.contains(&reading.stage) {
-        return Some((FindingCode::Dangling, reading.stage.to_string()));
-    }
-    if let Some(point) = reading
-        .taken
-        .points()
-        .find(|point| !job.points.contains_key(*point))
-    {
-        return Some((FindingCode::Dangling, point.to_string()));
-    }
-    let (setup, values): (_, &[f64]) = match &reading.taken {
-        Taken::Height {
-            setup, value_mm, ..
-        }
-        | Taken::Offset {
-            setup, value_mm, ..
-        }
-        | Taken::Split {
-            setup, value_mm, ..
-        } => (Some(setup), std::slice::from_ref(value_mm)),
-        Taken::Span { value_mm, .. } | Taken::DatumSpan { value_mm, .. } => {
-            (None, std::slice::from_ref(value_mm))
-        }
-        Taken::Fix { xyz_mm, .. } => (None, xyz_mm),
-    };
-    if let Some(setup) = setup.filter(|setup| !job.setups.contains_key(*setup)) {
-        return Some((FindingCode::Dangling, setup.to_string()));
-    }
-    let own = [reading.origin_mm, reading.sigma_mm.unwrap_or(0.0)];
-    (!bounded(values) || !bounded(&own)).then(|| (FindingCode::OutOfBounds, String::new()))
 }

@@ -105,21 +105,44 @@ pub(super) fn read_map(
             Value::Object(ObjType::Map | ObjType::Table) => {
                 Json::Object(read_map(doc, &item.id(), &place, depth + 1, findings))
             }
-            Value::Object(ObjType::List) => Json::Array(read_list(doc, &item.id())),
+            Value::Object(ObjType::List) => {
+                Json::Array(read_list(doc, &item.id(), &place, findings))
+            }
             Value::Object(ObjType::Text) => doc.text(item.id()).map_or(Json::Null, Json::String),
-            Value::Scalar(value) => from_scalar(&value),
+            Value::Scalar(value) => read_scalar(&value, &place, findings),
         };
-        fields.insert(item.key.into_owned(), value);
+        // Nothing is the same as no field.
+        if !value.is_null() {
+            fields.insert(item.key.into_owned(), value);
+        }
     }
     fields
 }
 
-fn read_list(doc: &Automerge, list: &ObjId) -> Vec<Json> {
-    let values = doc.values(list).map(|(value, _)| match value {
-        Value::Scalar(value) => from_scalar(&value),
-        Value::Object(_) => Json::Null,
-    });
+fn read_list(doc: &Automerge, list: &ObjId, path: &str, findings: &mut Vec<Finding>) -> Vec<Json> {
+    let values = doc
+        .values(list)
+        .enumerate()
+        .map(|(index, (value, _))| match value {
+            Value::Scalar(value) => read_scalar(&value, &format!("{path}/{index}"), findings),
+            Value::Object(_) => Json::Null,
+        });
     values.collect()
+}
+
+/// A scalar; a number that is not finite is said and not read.
+fn read_scalar(value: &ScalarValue, path: &str, findings: &mut Vec<Finding>) -> Json {
+    if let ScalarValue::F64(number) = value
+        && !number.is_finite()
+    {
+        findings.push(Finding {
+            code: FindingCode::OutOfBounds,
+            severity: Severity::Ask,
+            subject: path.to_owned(),
+            values: vec![number.to_string()],
+        });
+    }
+    from_scalar(value)
 }
 
 fn from_scalar(value: &ScalarValue) -> Json {
@@ -133,19 +156,24 @@ fn from_scalar(value: &ScalarValue) -> Json {
     }
 }
 
+/// A value as a finding shows it.
+pub(super) fn shown(value: &Value<'_>) -> String {
+    match value {
+        Value::Scalar(value) => match from_scalar(value) {
+            Json::String(text) => text,
+            other => other.to_string(),
+        },
+        Value::Object(_) => "{…}".to_owned(),
+    }
+}
+
 /// All values of a field, the one in force first.
 fn conflict(doc: &Automerge, map: &ObjId, key: &str, subject: String) -> Finding {
     let mut values: Vec<String> = doc
         .get_all(map, key)
         .unwrap_or_default()
         .into_iter()
-        .map(|(value, _)| match value {
-            Value::Scalar(value) => match from_scalar(&value) {
-                Json::String(text) => text,
-                other => other.to_string(),
-            },
-            Value::Object(_) => "{…}".to_owned(),
-        })
+        .map(|(value, _)| shown(&value))
         .collect();
     values.reverse();
     Finding {

@@ -8,7 +8,7 @@ use super::intention::{Intention, Stamp};
 use super::keep::keeps_the_record;
 use super::*;
 use crate::finding::FindingCode;
-use crate::ids::{PointId, ReadingId, SetupId, StageId};
+use crate::ids::{PointId, ReadingId, SetupId, StageId, ToolId};
 use crate::job::{Beam, Card, Point, Reading, SetAside, Setup, Side, Stage, StageKind, Taken};
 
 fn point(id: &str, side: Side, mirror: &str) -> Point {
@@ -210,13 +210,13 @@ fn an_edit_that_would_break_the_book_changes_nothing() {
         Intention::RecordReading {
             reading: reading("r9", f64::NAN),
         },
-        "not a length",
+        "NaN is no length here",
     );
     check(
         Intention::RecordReading {
             reading: reading("r9", 60_000.0),
         },
-        "not a length",
+        "60000 is no length here",
     );
     let elsewhere = Reading {
         stage: StageId::parse("pull-9").unwrap(),
@@ -226,20 +226,75 @@ fn an_edit_that_would_break_the_book_changes_nothing() {
         Intention::RecordReading { reading: elsewhere },
         "stages/pull-9 is not in this book",
     );
+    let mut check_reading = |change: &dyn Fn(&mut Reading), says: &str| {
+        let mut reading = reading("r9", 90.0);
+        change(&mut reading);
+        check(Intention::RecordReading { reading }, says);
+    };
+    check_reading(
+        &|r| r.tool = ToolId::parse("tape-9").ok(),
+        "tools/tape-9 is not in this book",
+    );
+    check_reading(&|r| r.sigma_mm = Some(0.0), "r9: 0 is no spread");
+    check_reading(&|r| r.at = "9:14".to_owned(), "r9: \"9:14\" is no time");
+    check_reading(&|r| r.origin_mm = 100.0, "r9: 90 is less than origin_mm");
+    let span = |to: &str| Taken::Span {
+        from: PointId::parse("tower-L").unwrap(),
+        to: PointId::parse(to).unwrap(),
+        value_mm: 717.0,
+    };
+    check_reading(&|r| r.taken = span("tower-L"), "two different points");
+    check_reading(
+        &|r| {
+            r.taken = span("notch");
+            r.replaces = ReadingId::parse("r1").ok();
+        },
+        "\"r1\" is read as height; a correction is of the same kind",
+    );
+    let settings = crate::job::Settings {
+        conformity: 95.0,
+        ..Default::default()
+    };
+    check(Intention::SetRule { settings }, "settings: 95 is no level");
     let (left, right) = (
         PointId::parse("tower-L").unwrap(),
         PointId::parse("notch").unwrap(),
     );
     check(Intention::PairPoints { left, right }, "opposite sides");
-    let reading = ReadingId::parse("r1").unwrap();
+    let why = " ".to_owned();
+    let first = ReadingId::parse("r1").unwrap();
     check(
         Intention::SetReadingAside {
-            reading,
-            why: " ".to_owned(),
+            reading: first,
+            why,
         },
         "reason",
     );
     assert_eq!(doc.get_heads(), heads);
+
+    let stage = Stage {
+        id: StageId::parse("pull-1").unwrap(),
+        label: String::new(),
+        of: StageKind::Pull,
+        load: None,
+    };
+    let stage = Intention::BeginStage { stage };
+    edit::apply(&mut doc, &stamp("p"), &stage).unwrap();
+    let later = Reading {
+        stage: StageId::parse("pull-1").unwrap(),
+        replaces: ReadingId::parse("r1").ok(),
+        ..reading("r9", 90.0)
+    };
+    let error = edit::apply(
+        &mut doc,
+        &stamp("x"),
+        &Intention::RecordReading { reading: later },
+    );
+    let error = error.unwrap_err().to_string();
+    assert!(
+        error.contains("belongs to the stage \"as-received\""),
+        "{error}"
+    );
 }
 
 #[test]
@@ -352,3 +407,6 @@ proptest! {
         }
     }
 }
+
+mod broken;
+mod properties;

@@ -16,7 +16,7 @@ use crate::tools::MOST_SLOPE_MM_PER_M;
 
 pub use fault::{Fault, Step, What};
 pub use members::{carriers, circles};
-pub use readings::{corrections, numbers, reading};
+pub use readings::{corrections, reading, reading_alone};
 
 /// Longest length: twice the longest road train (25.25 m, from memory), as long as the longest
 /// tapes. A larger number is a slip or another unit.
@@ -68,10 +68,7 @@ pub fn point(
     id: &PointId,
     point: &Point,
 ) -> Vec<Fault> {
-    let mut faults = place(point);
-    if let Some(sigma) = point.place_sigma_mm {
-        faults.extend(spread("place_sigma_mm", sigma, MAX_LENGTH_MM));
-    }
+    let mut faults = place(point.place_mm, point.place_sigma_mm);
     let member = point.member.as_ref();
     if let Some(member) = member.filter(|member| !members.contains_key(*member)) {
         faults.push(missing("member", "member", member, "members"));
@@ -99,16 +96,14 @@ pub fn point(
 
 /// What cannot be in a point's rough place.
 #[must_use]
-pub fn place(point: &Point) -> Vec<Fault> {
-    let fault = |(axis, value): (usize, &f64)| {
+pub fn place(place_mm: [f64; 3], place_sigma_mm: Option<f64>) -> Vec<Fault> {
+    let length = |(axis, value): (usize, &f64)| {
         length(&[Step::Field("place_mm"), Step::Index(axis)], *value)
     };
-    point
-        .place_mm
-        .iter()
-        .enumerate()
-        .filter_map(fault)
-        .collect()
+    let mut faults: Vec<Fault> = place_mm.iter().enumerate().filter_map(length).collect();
+    let sigma = place_sigma_mm;
+    faults.extend(sigma.and_then(|sigma| spread("place_sigma_mm", sigma, MAX_LENGTH_MM)));
+    faults
 }
 
 /// What cannot be in a tool.
@@ -163,17 +158,25 @@ pub fn setup(tools: &IndexMap<ToolId, Tool>, setup: &Setup) -> Vec<Fault> {
 /// What cannot be in a sheet for these points.
 #[must_use]
 pub fn sheet(points: &IndexMap<PointId, Point>, sheet: &Sheet) -> Vec<Fault> {
+    let mut faults = sheet_alone(sheet);
+    for id in sheet.points.keys().filter(|id| !points.contains_key(*id)) {
+        let place = [Step::Field("points"), Step::Key(id.to_string())];
+        let what = missing("points", "point", id, "points").what;
+        faults.push(Fault::new(place, what));
+    }
+    faults
+}
+
+/// What cannot be in a sheet, whatever points there are.
+#[must_use]
+pub fn sheet_alone(sheet: &Sheet) -> Vec<Fault> {
     let mut faults = Vec::new();
     faults.extend(spread("spread_mm", sheet.spread_mm, MAX_SPREAD_MM));
     for (id, target) in &sheet.points {
-        let place = [Step::Field("points"), Step::Key(id.to_string())];
-        if !points.contains_key(id) {
-            let what = missing("", "point", id, "points").what;
-            faults.push(Fault::new(place.clone(), what));
-        }
         for (axis, value) in target.iter().enumerate() {
-            let [points, key] = place.clone();
-            faults.extend(length(&[points, key, Step::Index(axis)], *value));
+            let key = Step::Key(id.to_string());
+            let place = [Step::Field("points"), key, Step::Index(axis)];
+            faults.extend(length(&place, *value));
         }
     }
     faults

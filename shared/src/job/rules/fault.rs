@@ -190,7 +190,7 @@ pub enum What {
         /// The reading.
         id: ReadingId,
         /// Its kind.
-        kind: &'static str,
+        kind: String,
     },
 }
 

@@ -11,7 +11,7 @@ use crate::moment::is_moment;
 /// What cannot be in a reading of this job, corrections apart.
 #[must_use]
 pub fn reading(job: &Job, stages: &HashSet<StageId>, reading: &Reading) -> Vec<Fault> {
-    let mut faults = numbers(reading);
+    let mut faults = reading_alone(reading);
     if !stages.contains(&reading.stage) {
         faults.push(missing("stage", "stage", &reading.stage, "stages"));
     }
@@ -32,18 +32,13 @@ pub fn reading(job: &Job, stages: &HashSet<StageId>, reading: &Reading) -> Vec<F
             faults.push(missing(field, "point", id, "points"));
         }
     }
-    if let [(_, from), (_, to)] = ends
-        && from == to
-    {
-        faults.push(Fault::field("to", What::SamePoint));
-    }
     faults.extend(beam(job, &reading.taken));
     faults
 }
 
 /// What cannot be in a reading, whatever else the job holds.
 #[must_use]
-pub fn numbers(reading: &Reading) -> Vec<Fault> {
+pub fn reading_alone(reading: &Reading) -> Vec<Fault> {
     let mut faults = Vec::new();
     if let Some(sigma) = reading.sigma_mm {
         faults.extend(spread("sigma_mm", sigma, MAX_SPREAD_MM));
@@ -65,6 +60,10 @@ pub fn numbers(reading: &Reading) -> Vec<Fault> {
         | Taken::DatumSpan { value_mm, .. } => {
             faults.extend(value(&reading.taken, *value_mm, reading.origin_mm));
         }
+    }
+    let mut ends = reading.taken.points();
+    if ends.next() == ends.next() {
+        faults.push(Fault::field("to", What::SamePoint));
     }
     if !reading.at.is_empty() && !is_moment(&reading.at) {
         faults.push(Fault::field("at", What::NotAMoment(reading.at.clone())));
@@ -162,7 +161,7 @@ pub fn corrections(readings: &[Reading]) -> Vec<(usize, Fault)> {
             Some((_, replaced)) if replaced.taken.kind() != reading.taken.kind() => {
                 What::ReplacesOtherKind {
                     id: id.clone(),
-                    kind: replaced.taken.kind(),
+                    kind: replaced.taken.kind().to_owned(),
                 }
             }
             Some(_) => return None,
