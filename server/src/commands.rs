@@ -2,6 +2,7 @@
 
 pub mod serve;
 pub mod solve;
+pub mod audit;
 
 use clap::{Parser, Subcommand};
 
@@ -27,6 +28,9 @@ enum Command {
     },
     /// Prints the demo car as a job file.
     Demo,
+    /// Writes a shop's log into a file, or verifies such a file.
+    #[command(subcommand)]
+    Audit(audit::Audit),
 }
 
 /// What was given cannot be used; the text says each fault on a line of its own.
@@ -55,5 +59,6 @@ pub fn run(arguments: Arguments) -> anyhow::Result<()> {
             print!("{}", shared::jobfile::write(&shared::demo::job()));
             Ok(())
         }
+        Command::Audit(audit) => audit::run(&audit),
     }
 }
