@@ -14,6 +14,7 @@ mod m0006_doc;
 mod m0007_quarantine;
 mod m0008_audit_event;
 mod m0009_job_line;
+mod m0010_log;
 
 pub use sea_orm_migration::MigratorTrait;
 use sea_orm_migration::prelude::*;
@@ -35,6 +36,7 @@ impl MigratorTrait for Migrator {
             Box::new(m0007_quarantine::Migration),
             Box::new(m0008_audit_event::Migration),
             Box::new(m0009_job_line::Migration),
+            Box::new(m0010_log::Migration),
         ]
     }
 }

@@ -2,6 +2,7 @@
 
 pub mod serve;
 pub mod solve;
+pub mod audit;
 
 use std::io::{ErrorKind, Write as _};
 
@@ -30,6 +31,9 @@ enum Command {
     },
     /// Prints the demo car as a job file.
     Demo,
+    /// Writes a shop's log into a file, or verifies such a file.
+    #[command(subcommand)]
+    Audit(audit::Audit),
 }
 
 /// What was given cannot be used; the text says each fault on a line of its own.
@@ -54,6 +58,7 @@ pub fn run(arguments: Arguments) -> anyhow::Result<()> {
             say(&format!("{schema:#}\n"))
         }
         Command::Demo => say(&shared::jobfile::write(&shared::demo::job())),
+        Command::Audit(audit) => audit::run(&audit),
     }
 }
 

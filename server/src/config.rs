@@ -64,17 +64,7 @@ impl Config {
         data: PathBuf,
         public_url: Option<String>,
     ) -> Result<Self, ConfigError> {
-        let database_url = match database_url {
-            Some(url)
-                if ["sqlite:", "postgres:", "postgresql:"]
-                    .iter()
-                    .any(|s| url.starts_with(s)) =>
-            {
-                url
-            }
-            Some(_) => return Err(ConfigError::Database),
-            None => format!("sqlite://{}?mode=rwc", data.join(DATABASE_FILE).display()),
-        };
+        let database_url = self::database_url(database_url, &data, "rwc")?;
         writable(&data).map_err(|error| ConfigError::Folder {
             path: data.clone(),
             error,
@@ -95,6 +85,28 @@ impl Config {
         self.public_url
             .as_deref()
             .is_some_and(|url| url.starts_with("https://"))
+    }
+}
+
+/// Address of the database: the one that was given, or the file in the data folder, opened with one
+/// of SQLite's modes (`rwc` makes it, `rw` does not).
+///
+/// # Errors
+/// [`ConfigError::Database`] when the address is none.
+pub fn database_url(given: Option<String>, data: &Path, mode: &str) -> Result<String, ConfigError> {
+    match given {
+        Some(url)
+            if ["sqlite:", "postgres:", "postgresql:"]
+                .iter()
+                .any(|s| url.starts_with(s)) =>
+        {
+            Ok(url)
+        }
+        Some(_) => Err(ConfigError::Database),
+        None => Ok(format!(
+            "sqlite://{}?mode={mode}",
+            data.join(DATABASE_FILE).display()
+        )),
     }
 }
 

@@ -6,7 +6,7 @@ use shared::wire::Role;
 
 use crate::auth::password::Passwords;
 use crate::config::Config;
-use crate::live::admit::new_changes;
+use crate::live::admit::{heads, new_changes};
 use crate::store::{Batch, DocKey, NewUser, Projection, Sender, Store};
 
 /// Document id of the demo car: the same on every demo server, so that it is made once.
@@ -134,6 +134,7 @@ async fn park_car(config: &Config, store: &Store, shop: &str, user: &str) -> any
         },
         after_seq: 0,
         changes: new_changes(&doc)?,
+        heads: heads(&doc),
         projection: Projection {
             number: job.card.number,
             vehicle: job.card.vehicle,

@@ -50,7 +50,7 @@ pub async fn start(config: Config) -> anyhow::Result<Running> {
             config.listen
         )
     })?;
-    let store = Store::open(&config.database_url).await.context(
+    let store = Store::open(&config.database_url, rand::random()).await.context(
         "the database cannot be opened; check DATABASE_URL, and that the server or folder is there",
     )?;
     let now_ms = config.clock.now_ms();

@@ -11,14 +11,19 @@ mod people;
 mod sessions;
 mod devices;
 mod docs;
+mod refused;
+
+use std::sync::Arc;
 
 use sea_orm::{DatabaseConnection, DatabaseTransaction, DbErr, SqlErr};
 use sea_orm::{SqliteTransactionMode, TransactionOptions, TransactionTrait};
+use shared::proof::Seed;
 use thiserror::Error;
 
-pub use audit::Event;
-pub use docs::{Batch, DocKey, Kept, NewChange, Projection, Refused, Sender, Stored};
+pub use audit::{Event, Exported};
+pub use docs::{Batch, DocKey, Kept, NewChange, Projection, Sender, Stored};
 pub use people::{Credentials, NewUser};
+pub use refused::Refused;
 pub use sessions::{Issue, Refreshed};
 
 /// The database, as two doors: SQLite has one writer at a time, so writes queue here and never
@@ -27,6 +32,8 @@ pub use sessions::{Issue, Refreshed};
 pub struct Store {
     read: DatabaseConnection,
     write: DatabaseConnection,
+    /// Signs the heads of all logs.
+    log_key: Arc<Seed>,
 }
 
 /// Why something could not be kept or found.

@@ -85,6 +85,25 @@ impl Shop {
         Self::start_at(engine, None).await
     }
 
+    /// Starts a server with the demo shop and its car.
+    ///
+    /// # Errors
+    /// When it does not start.
+    pub async fn start_demo(engine: Engine) -> Result<Self> {
+        let scratch = Scratch::new(engine).await?;
+        let clock = HandClock::new();
+        let config = Config {
+            demo: true,
+            ..config(&scratch, &clock, None)?
+        };
+        let running = start(config).await?;
+        Ok(Self {
+            scratch,
+            running,
+            clock,
+        })
+    }
+
     /// Starts a server that people reach at another address, through a proxy.
     ///
     /// # Errors

@@ -4,5 +4,6 @@ mod server {
     mod people;
     mod headers;
     mod record;
+    mod audit;
     mod sync;
 }

@@ -14,7 +14,7 @@ use crate::auth::access::{ACCESS_TOKEN_S, Bearer};
 use crate::auth::origin::OwnOrigin;
 use crate::auth::secret::{self, Secret};
 use crate::error::Failure;
-use crate::store::{Credentials, Event, Issue, Refreshed};
+use crate::store::{Credentials, Issue, Refreshed};
 
 /// Name of the refresh cookie.
 pub const REFRESH_COOKIE: &str = "baybook_refresh";
@@ -67,12 +67,8 @@ pub async fn sign_in(
 fn note_refused_sign_in(app: &web::Data<App>, found: Credentials, now_ms: i64) {
     let app = app.clone();
     rt::spawn(async move {
-        let event = Event {
-            kind: "sign-in-refused",
-            user: Some(found.user),
-            ..Event::default()
-        };
-        if let Err(error) = app.store.record(&found.shop, event, now_ms).await {
+        let recorded = app.store.record_refused_sign_in(&found, now_ms).await;
+        if let Err(error) = recorded {
             tracing::error!(%error, "a refused sign-in was not recorded");
         }
     });

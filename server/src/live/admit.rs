@@ -4,7 +4,9 @@ use std::collections::HashSet;
 
 use automerge::Automerge;
 use shared::job::Job;
+use shared::proof::Digest;
 use shared::sync::gate::{Accepted, Admitted, Question, Refusal, weigh};
+use shared::sync::replay::digest;
 use tokio::task::spawn_blocking;
 
 use super::Live;
@@ -52,11 +54,17 @@ pub fn new_changes(doc: &Automerge) -> anyhow::Result<Vec<NewChange>> {
 /// When its actor has made more changes than a database can count.
 pub fn new_change(change: Accepted) -> anyhow::Result<NewChange> {
     Ok(NewChange {
-        hash: change.hash.0.to_vec(),
+        hash: digest(&change.hash),
         actor: change.actor.to_hex_string(),
         actor_seq: i64::try_from(change.seq)?,
         bytes: change.bytes,
     })
+}
+
+/// Heads of a document as the log writes them.
+#[must_use]
+pub fn heads(doc: &Automerge) -> Vec<Digest> {
+    doc.get_heads().iter().map(digest).collect()
 }
 
 /// Number and vehicle as the card says; whatever is broken in the book is empty here.

@@ -12,7 +12,7 @@ use tokio::sync::mpsc;
 use tokio::time::timeout;
 
 use super::Live;
-use super::admit::{self, new_change, projection};
+use super::admit::{self, heads, new_change, projection};
 use super::load::{Loaded, load, verified_snapshot};
 use super::word::{Peer, Told, Word};
 use crate::store::{Batch, DocKey, Kept, Refused, Sender};
@@ -175,6 +175,7 @@ impl<'a> Document<'a> {
                 sender: sender.clone(),
                 after_seq: self.seq,
                 changes: changes.map(new_change).collect::<anyhow::Result<_>>()?,
+                heads: heads(&admitted.doc),
                 projection: projection(admitted.job.take().unwrap_or_default()),
             };
             let now_ms = self.live.clock.now_ms();

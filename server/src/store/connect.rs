@@ -1,11 +1,15 @@
 //! Opening the database and bringing its schema up to date.
 
+use std::sync::Arc;
 use std::time::Duration;
 
 use migrations::{Migrator, MigratorTrait};
+use sea_orm::sea_query::OnConflict;
 use sea_orm::sqlx::sqlite::{SqliteJournalMode, SqliteSynchronous};
-use sea_orm::{ConnectOptions, Database, DatabaseConnection, DbErr};
+use sea_orm::{ActiveValue::Set, ConnectOptions, Database, DatabaseConnection, DbErr, EntityTrait};
+use shared::proof::Seed;
 
+use super::entity::log_key;
 use super::{Store, StoreError};
 
 const BUSY: Duration = Duration::from_secs(10);
@@ -31,24 +35,53 @@ async fn open(url: &str, connections: u32) -> Result<DatabaseConnection, DbErr> 
     Database::connect(options).await
 }
 
+/// The key of the logs.
+async fn log_key(write: &DatabaseConnection, proposal: [u8; 32]) -> Result<Seed, StoreError> {
+    let row = log_key::ActiveModel {
+        id: Set(1),
+        seed: Set(proposal.to_vec()),
+    };
+    log_key::Entity::insert(row)
+        .on_conflict(
+            OnConflict::column(log_key::Column::Id)
+                .do_nothing()
+                .to_owned(),
+        )
+        .exec_without_returning(write)
+        .await?;
+    let kept = log_key::Entity::find_by_id(1)
+        .one(write)
+        .await?
+        .ok_or(StoreError::Corrupt("key of the logs"))?;
+    let seed: [u8; 32] = kept
+        .seed
+        .try_into()
+        .map_err(|_| StoreError::Corrupt("key of the logs"))?;
+    Ok(Seed::new(&seed))
+}
+
 impl Store {
-    /// Opens the database and applies the changes of the schema it lacks.
+    /// Opens the database and applies the changes of the schema it lacks. The seed is a proposal for
+    /// the key of the logs; the first proposal is kept for ever.
     ///
     /// # Errors
     /// When it cannot be reached or changed.
-    pub async fn open(url: &str) -> Result<Self, StoreError> {
-        let store = if url.starts_with("sqlite:") {
+    pub async fn open(url: &str, log_seed: [u8; 32]) -> Result<Self, StoreError> {
+        let (read, write) = if url.starts_with("sqlite:") {
             let write = open(url, 1).await?;
-            let read = open(url, SQLITE_READERS).await?;
-            Self { read, write }
+            (open(url, SQLITE_READERS).await?, write)
         } else {
             let pool = open(url, POSTGRES_POOL).await?;
-            Self {
-                read: pool.clone(),
-                write: pool,
-            }
+            (pool.clone(), pool)
         };
-        Migrator::up(&store.write, None).await?;
+        Migrator::up(&write, None).await?;
+        let log_key = Arc::new(log_key(&write, log_seed).await?);
+        let store = Self {
+            read,
+            write,
+            log_key,
+        };
+        store.begin_logs().await?;
         Ok(store)
     }
 

@@ -3,8 +3,11 @@
 use sea_orm::sea_query::OnConflict;
 use sea_orm::{ActiveValue::Set, ColumnTrait, EntityTrait, QueryFilter};
 
+use shared::proof::leaf;
+
+use super::audit::id;
 use super::entity::{actor, device};
-use super::{Store, StoreError};
+use super::{Event, Store, StoreError};
 
 impl Store {
     /// Registers a device and its actors to a person.
@@ -20,6 +23,9 @@ impl Store {
         now_ms: i64,
     ) -> Result<(), StoreError> {
         let transaction = self.begin().await?;
+        let known =
+            device::Entity::find_by_id((shop.to_owned(), device_id.to_owned(), user.to_owned()));
+        let is_new = known.one(&transaction).await?.is_none();
         let seen = device::ActiveModel {
             shop_id: Set(shop.to_owned()),
             device_id: Set(device_id.to_owned()),
@@ -60,6 +66,18 @@ impl Store {
             if owner.user_id != user || owner.device_id != device_id {
                 return Err(StoreError::Taken(name.clone()));
             }
+        }
+        if is_new {
+            let event = Event {
+                user: Some(user.to_owned()),
+                device: Some(device_id.to_owned()),
+                what: leaf::Event::DeviceRegistered {
+                    user: id(user, "user")?,
+                    device: id(device_id, "device")?,
+                    key: None,
+                },
+            };
+            self.append(&transaction, shop, event, now_ms).await?;
         }
         transaction.commit().await?;
         Ok(())

@@ -9,10 +9,13 @@ use sea_orm::{
     ActiveValue::Set, ColumnTrait, DatabaseTransaction, EntityTrait, ExprTrait, QueryFilter,
     QueryOrder,
 };
+use shared::ids::BookId;
+use shared::proof::{Digest, leaf};
 use shared::wire::JobLine;
 
-use super::entity::{doc, doc_change, doc_snapshot, job_line, quarantine};
-use super::{Event, Store, StoreError, audit};
+use super::audit::id;
+use super::entity::{doc, doc_change, doc_snapshot, job_line};
+use super::{Event, Store, StoreError};
 use crate::clock::rfc3339;
 
 /// Rows per statement: both engines limit the values of one statement.
@@ -40,7 +43,7 @@ pub struct Sender {
 #[derive(Debug, Clone)]
 pub struct NewChange {
     /// Its SHA-256.
-    pub hash: Vec<u8>,
+    pub hash: Digest,
     /// Actor in hexadecimal.
     pub actor: String,
     /// Number of the change among its actor's.
@@ -69,6 +72,8 @@ pub struct Batch {
     pub after_seq: i64,
     /// The changes in an order that can be applied.
     pub changes: Vec<NewChange>,
+    /// Hashes of the document's heads afterwards.
+    pub heads: Vec<Digest>,
     /// What the job list shows afterwards.
     pub projection: Projection,
 }
@@ -93,33 +98,18 @@ pub struct Stored {
     pub chunks: Vec<u8>,
 }
 
-/// Something that was refused.
-#[derive(Debug, Clone)]
-pub struct Refused {
-    /// Fresh id.
-    pub id: String,
-    /// Which document.
-    pub key: DocKey,
-    /// Who sent it.
-    pub sender: Sender,
-    /// Why.
-    pub reason: String,
-    /// What was sent.
-    pub bytes: Vec<u8>,
-}
-
 impl DocKey {
     fn parts(&self) -> (String, String) {
         (self.shop.clone(), self.doc.clone())
     }
 }
 
-/// Makes the document's row, if there is none yet.
+/// Makes the document's row, if there is none yet; did it?
 async fn ensure_doc(
     transaction: &DatabaseTransaction,
     batch: &Batch,
     now_ms: i64,
-) -> Result<(), StoreError> {
+) -> Result<bool, StoreError> {
     let row = doc::ActiveModel {
         shop_id: Set(batch.key.shop.clone()),
         doc_id: Set(batch.key.doc.clone()),
@@ -127,7 +117,7 @@ async fn ensure_doc(
         created_by: Set(batch.sender.user.clone()),
         created_at_ms: Set(now_ms),
     };
-    doc::Entity::insert(row)
+    let inserted = doc::Entity::insert(row)
         .on_conflict(
             OnConflict::columns([doc::Column::ShopId, doc::Column::DocId])
                 .do_nothing()
@@ -135,7 +125,7 @@ async fn ensure_doc(
         )
         .exec_without_returning(transaction)
         .await?;
-    Ok(())
+    Ok(inserted == 1)
 }
 
 /// Rows of a batch, numbered from the sequence before it.
@@ -148,7 +138,7 @@ fn rows(batch: &Batch, now_ms: i64) -> Vec<doc_change::ActiveModel> {
             shop_id: Set(batch.key.shop.clone()),
             doc_id: Set(batch.key.doc.clone()),
             seq: Set(seq),
-            hash: Set(change.hash.clone()),
+            hash: Set(change.hash.0.to_vec()),
             actor: Set(change.actor.clone()),
             actor_seq: Set(change.actor_seq),
             user_id: Set(batch.sender.user.clone()),
@@ -242,7 +232,7 @@ impl Store {
         let count = i64::try_from(batch.changes.len())
             .map_err(|_| StoreError::Corrupt("number of changes"))?;
         let transaction = self.begin().await?;
-        ensure_doc(&transaction, batch, now_ms).await?;
+        let is_new = ensure_doc(&transaction, batch, now_ms).await?;
         // Takes the row's lock until the end, so that sequences have no gaps and no doubles.
         let moved = doc::Entity::update_many()
             .col_expr(doc::Column::Seq, Expr::col(doc::Column::Seq).add(count))
@@ -261,16 +251,38 @@ impl Store {
                 .await?;
         }
         project(&transaction, &batch.key, &batch.projection, now_ms).await?;
-        let event = Event {
-            kind: "changes-accepted",
-            user: Some(batch.sender.user.clone()),
-            device: Some(batch.sender.device.clone()),
-            doc: Some(batch.key.doc.clone()),
-            detail: serde_json::json!({ "after_seq": batch.after_seq, "count": count }),
-        };
-        audit::append(&transaction, &batch.key.shop, event, now_ms).await?;
+        self.log_batch(&transaction, batch, is_new, now_ms).await?;
         transaction.commit().await?;
         Ok(Kept::UpTo(batch.after_seq + count))
+    }
+
+    async fn log_batch(
+        &self,
+        transaction: &DatabaseTransaction,
+        batch: &Batch,
+        is_new: bool,
+        now_ms: i64,
+    ) -> Result<(), StoreError> {
+        let by_sender = |what| Event {
+            user: Some(batch.sender.user.clone()),
+            device: Some(batch.sender.device.clone()),
+            what,
+        };
+        let job: BookId = id(&batch.key.doc, "document")?;
+        if is_new {
+            let created = by_sender(leaf::Event::JobCreated { job: job.clone() });
+            self.append(transaction, &batch.key.shop, created, now_ms)
+                .await?;
+        }
+        let mut heads = batch.heads.clone();
+        heads.sort();
+        let accepted = by_sender(leaf::Event::ChangesAccepted {
+            job,
+            hashes: batch.changes.iter().map(|change| change.hash).collect(),
+            heads,
+        });
+        self.append(transaction, &batch.key.shop, accepted, now_ms)
+            .await
     }
 
     /// Keeps a verified snapshot, unless a newer one is there.
@@ -318,36 +330,6 @@ impl Store {
         doc_snapshot::Entity::delete_by_id(key.parts())
             .exec(&self.write)
             .await?;
-        Ok(())
-    }
-
-    /// Keeps something that was refused, with the reason.
-    ///
-    /// # Errors
-    /// When the database fails.
-    pub async fn quarantine(&self, refused: Refused, now_ms: i64) -> Result<(), StoreError> {
-        let transaction = self.begin().await?;
-        let event = Event {
-            kind: "changes-refused",
-            user: Some(refused.sender.user.clone()),
-            device: Some(refused.sender.device.clone()),
-            doc: Some(refused.key.doc.clone()),
-            detail: serde_json::json!({ "quarantine": refused.id, "reason": refused.reason }),
-        };
-        quarantine::Entity::insert(quarantine::ActiveModel {
-            shop_id: Set(refused.key.shop.clone()),
-            quarantine_id: Set(refused.id),
-            doc_id: Set(refused.key.doc),
-            user_id: Set(refused.sender.user),
-            device_id: Set(refused.sender.device),
-            reason: Set(refused.reason),
-            received_at_ms: Set(now_ms),
-            bytes: Set(refused.bytes),
-        })
-        .exec_without_returning(&transaction)
-        .await?;
-        audit::append(&transaction, &refused.key.shop, event, now_ms).await?;
-        transaction.commit().await?;
         Ok(())
     }
 

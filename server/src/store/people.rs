@@ -4,10 +4,12 @@ use sea_orm::sea_query::Expr;
 use sea_orm::{
     ActiveValue::Set, ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter, QueryOrder,
 };
+use shared::proof::leaf;
 use shared::wire::{Me, Person, Role};
 
+use super::audit::id;
 use super::entity::{invitation, shop, user};
-use super::{Event, Store, StoreError, audit, taken};
+use super::{Event, Store, StoreError, taken};
 
 /// A person to be added.
 #[derive(Debug, Clone)]
@@ -40,7 +42,7 @@ fn role_text(role: Role) -> &'static str {
     }
 }
 
-fn role_of(text: &str) -> Result<Role, StoreError> {
+pub(super) fn role_of(text: &str) -> Result<Role, StoreError> {
     match text {
         "owner" => Ok(Role::Owner),
         "technician" => Ok(Role::Technician),
@@ -68,6 +70,15 @@ pub(super) async fn insert_user(
     .await
     .map_err(taken("email"))?;
     Ok(())
+}
+
+/// The entry of somebody who becomes a member.
+pub(super) fn joined(new: &NewUser, role: Role) -> Result<leaf::Event, StoreError> {
+    Ok(leaf::Event::PersonJoined {
+        user: id(&new.user_id, "user")?,
+        name: new.name.clone(),
+        role,
+    })
 }
 
 impl Store {
@@ -159,13 +170,9 @@ impl Store {
         })
         .exec_without_returning(&transaction)
         .await?;
-        let event = Event {
-            kind: "person-invited",
-            user: Some(inviter.user.clone()),
-            detail: serde_json::json!({ "role": role_text(role) }),
-            ..Event::default()
-        };
-        audit::append(&transaction, &inviter.shop, event, now_ms).await?;
+        let event = Event::by(&inviter.user, leaf::Event::PersonInvited { role });
+        self.append(&transaction, &inviter.shop, event, now_ms)
+            .await?;
         transaction.commit().await?;
         Ok(())
     }
@@ -215,20 +222,12 @@ impl Store {
         if used.rows_affected != 1 {
             return Err(StoreError::LinkInvalid);
         }
-        let event = Event {
-            kind: "person-joined",
-            user: Some(new.user_id.clone()),
-            ..Event::default()
-        };
-        insert_user(
-            &transaction,
-            &link.shop_id,
-            new,
-            role_of(&link.role)?,
-            now_ms,
-        )
-        .await?;
-        audit::append(&transaction, &link.shop_id, event, now_ms).await?;
+        let (user, role) = (new.user_id.clone(), role_of(&link.role)?);
+        let event = joined(&new, role)?;
+        insert_user(&transaction, &link.shop_id, new, role, now_ms).await?;
+        let event = Event::by(&user, event);
+        self.append(&transaction, &link.shop_id, event, now_ms)
+            .await?;
         transaction.commit().await?;
         Ok(link.shop_id)
     }
@@ -245,7 +244,9 @@ impl Store {
         now_ms: i64,
     ) -> Result<(), StoreError> {
         let transaction = self.begin().await?;
+        let event = Event::nobodys(joined(&new, role)?);
         insert_user(&transaction, shop_id, new, role, now_ms).await?;
+        self.append(&transaction, shop_id, event, now_ms).await?;
         transaction.commit().await?;
         Ok(())
     }

@@ -10,8 +10,11 @@ use sea_orm::{
     QueryOrder, QuerySelect,
 };
 
+use shared::proof::leaf;
+
+use super::audit::id;
 use super::entity::refresh_token::{self, Column, Entity};
-use super::{Event, Store, StoreError, audit};
+use super::{Credentials, Event, Store, StoreError};
 
 /// A token to be issued.
 #[derive(Debug, Clone)]
@@ -129,14 +132,24 @@ impl Store {
             .exec(&transaction)
             .await?;
         insert(&transaction, shop, user, (family, 1), issue).await?;
-        let event = Event {
-            kind: "signed-in",
-            user: Some(user.to_owned()),
-            ..Event::default()
-        };
-        audit::append(&transaction, shop, event, now_ms).await?;
+        let event = Event::by(user, leaf::Event::SignedIn);
+        self.append(&transaction, shop, event, now_ms).await?;
         transaction.commit().await?;
         Ok(())
+    }
+
+    /// Records that somebody gave a wrong password for an account.
+    ///
+    /// # Errors
+    /// When the database fails.
+    pub async fn record_refused_sign_in(
+        &self,
+        account: &Credentials,
+        now_ms: i64,
+    ) -> Result<(), StoreError> {
+        let user = id(&account.user, "user")?;
+        let event = Event::nobodys(leaf::Event::SignInFailed { user });
+        self.record(&account.shop, event, now_ms).await
     }
 
     /// Replaces a presented token by a new one, or finds out that it was used before.
@@ -156,12 +169,10 @@ impl Store {
             && (token.used_at_ms.is_none() || is_last_rotation(&transaction, &token).await?);
         if !good {
             revoke(&transaction, &token, now_ms).await?;
-            let event = Event {
-                kind: "refresh-token-reused",
-                user: Some(token.user_id.clone()),
-                ..Event::default()
-            };
-            audit::append(&transaction, &token.shop_id, event, now_ms).await?;
+            let user = id(&token.user_id, "user")?;
+            let event = Event::nobodys(leaf::Event::SessionReused { user });
+            self.append(&transaction, &token.shop_id, event, now_ms)
+                .await?;
             transaction.commit().await?;
             return Ok(Refreshed::Reused);
         }

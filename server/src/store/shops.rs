@@ -4,11 +4,12 @@ use sea_orm::sea_query::{Expr, OnConflict};
 use sea_orm::{
     ActiveValue::Set, ColumnTrait, DatabaseTransaction, EntityTrait, PaginatorTrait, QueryFilter,
 };
+use shared::proof::leaf;
 use shared::wire::Role;
 
 use super::entity::{set_up_link, shop, token_key};
-use super::people::insert_user;
-use super::{Event, NewUser, Store, StoreError, audit};
+use super::people::{insert_user, joined};
+use super::{Event, NewUser, Store, StoreError};
 
 impl Store {
     /// The seed of the token key; the first caller's proposal is kept for ever.
@@ -109,7 +110,8 @@ impl Store {
         if used.rows_affected != 1 {
             return Err(StoreError::LinkInvalid);
         }
-        insert_shop(&transaction, &link.shop_id, shop_name, owner, now_ms).await?;
+        self.insert_shop(&transaction, &link.shop_id, shop_name, owner, now_ms)
+            .await?;
         transaction.commit().await?;
         Ok(link.shop_id)
     }
@@ -126,33 +128,33 @@ impl Store {
         now_ms: i64,
     ) -> Result<(), StoreError> {
         let transaction = self.begin().await?;
-        insert_shop(&transaction, shop_id, shop_name, owner, now_ms).await?;
+        self.insert_shop(&transaction, shop_id, shop_name, owner, now_ms)
+            .await?;
         transaction.commit().await?;
         Ok(())
     }
-}
 
-async fn insert_shop(
-    transaction: &DatabaseTransaction,
-    shop_id: &str,
-    name: &str,
-    owner: NewUser,
-    now_ms: i64,
-) -> Result<(), StoreError> {
-    shop::Entity::insert(shop::ActiveModel {
-        shop_id: Set(shop_id.to_owned()),
-        name: Set(name.to_owned()),
-        audit_seq: Set(0),
-        created_at_ms: Set(now_ms),
-    })
-    .exec_without_returning(transaction)
-    .await?;
-    let user = owner.user_id.clone();
-    insert_user(transaction, shop_id, owner, Role::Owner, now_ms).await?;
-    let event = Event {
-        kind: "shop-set-up",
-        user: Some(user),
-        ..Event::default()
-    };
-    audit::append(transaction, shop_id, event, now_ms).await
+    async fn insert_shop(
+        &self,
+        transaction: &DatabaseTransaction,
+        shop_id: &str,
+        name: &str,
+        owner: NewUser,
+        now_ms: i64,
+    ) -> Result<(), StoreError> {
+        shop::Entity::insert(shop::ActiveModel {
+            shop_id: Set(shop_id.to_owned()),
+            name: Set(name.to_owned()),
+            audit_seq: Set(0),
+            created_at_ms: Set(now_ms),
+        })
+        .exec_without_returning(transaction)
+        .await?;
+        let (user, name) = (owner.user_id.clone(), name.to_owned());
+        let joins = Event::by(&user, joined(&owner, Role::Owner)?);
+        insert_user(transaction, shop_id, owner, Role::Owner, now_ms).await?;
+        let set_up = Event::nobodys(leaf::Event::ShopSetUp { name });
+        self.append(transaction, shop_id, set_up, now_ms).await?;
+        self.append(transaction, shop_id, joins, now_ms).await
+    }
 }

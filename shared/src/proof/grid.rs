@@ -1,9 +1,10 @@
 //! Lengths as whole steps, so that two machines that compute them a little differently agree.
 //!
-//! A phone and a server differ in the last digits of a result (their sines do), about 1e-9 mm on a
-//! usual car. Rounding alone does not cure it: among thousands of values one lies on an edge between
-//! two steps. So the edges are put where no value is near, in the middle of the widest gap between
-//! the values' fractions, and that shift is recorded: whoever computes again rounds with the same one.
+//! Two programs may differ in the last digits of a result: the demo car's readings added up in another
+//! order move its values by 1.6e-9 mm. Rounding alone does not cure it: among thousands of values one
+//! lies on an edge between two steps. So the edges are put where no value is near, in the middle of
+//! the widest gap between the values' fractions, and that shift is recorded: whoever computes again
+//! rounds with the same one.
 
 use serde::{Deserialize, Serialize};
 

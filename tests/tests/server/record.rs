@@ -3,7 +3,9 @@
 use anyhow::Result;
 use automerge::transaction::Transactable;
 use automerge::{ActorId, AutoCommit, Automerge, ROOT};
-use server::store::{Batch, DocKey, Kept, NewChange, Projection, Sender, Store};
+use server::store::{Batch, DocKey, Exported, Kept, NewChange, Projection, Sender, Store};
+use shared::proof::Digest;
+use shared::sync::replay::digest;
 use shared::wire::Role;
 use tests::database::Engine;
 use tests::shop::{Person, Shop};
@@ -23,7 +25,13 @@ fn key(who: &Person) -> DocKey {
     }
 }
 
-fn batch(key: &DocKey, who: &Person, after_seq: i64, changes: Vec<NewChange>) -> Batch {
+fn batch(
+    key: &DocKey,
+    who: &Person,
+    after_seq: i64,
+    changes: Vec<NewChange>,
+    heads: Vec<Digest>,
+) -> Batch {
     let user = who
         .session
         .as_ref()
@@ -37,6 +45,7 @@ fn batch(key: &DocKey, who: &Person, after_seq: i64, changes: Vec<NewChange>) ->
         },
         after_seq,
         changes,
+        heads,
         projection: Projection {
             number: "7".into(),
             vehicle: "hatchback".into(),
@@ -50,11 +59,19 @@ fn change(doc: &mut AutoCommit, name: &str, value: i64) -> Result<NewChange> {
     doc.commit();
     let change = doc.get_changes(&before).remove(0);
     Ok(NewChange {
-        hash: change.hash().0.to_vec(),
+        hash: digest(&change.hash()),
         actor: change.actor_id().to_hex_string(),
         actor_seq: i64::try_from(change.seq())?,
         bytes: change.raw_bytes().to_vec(),
     })
+}
+
+/// The heads of the record once it has a change as well.
+async fn heads_with(store: &Store, key: &DocKey, change: &NewChange) -> Result<Vec<Digest>> {
+    let mut chunks = store.load_doc(key).await?.unwrap_or_default().chunks;
+    chunks.extend(&change.bytes);
+    let doc = Automerge::load(&chunks)?;
+    Ok(doc.get_heads().iter().map(digest).collect())
 }
 
 /// Two servers on one database write the same document at once, each again after it was second.
@@ -69,19 +86,21 @@ async fn race_story(engine: Engine) -> Result<()> {
     for (n, who) in [(1_u8, marta.clone()), (2, ana.clone())] {
         let (key, url) = (key.clone(), shop.scratch.url.clone());
         writers.spawn(async move {
-            let store = Store::open(&url).await?;
+            let store = Store::open(&url, [n; 32]).await?;
             let mut doc = AutoCommit::new().with_actor(ActorId::from([n; 16]));
             let mut seq = 0;
             for value in 0..25 {
                 let change = change(&mut doc, &format!("by-{n}"), value)?;
-                while store
-                    .keep_changes(&batch(&key, &who, seq, vec![change.clone()]), NOW_MS)
-                    .await?
-                    == Kept::MovedOn
-                {
-                    seq = store.load_doc(&key).await?.map_or(0, |stored| stored.seq);
+                loop {
+                    let heads = heads_with(&store, &key, &change).await?;
+                    let batch = batch(&key, &who, seq, vec![change.clone()], heads);
+                    match store.keep_changes(&batch, NOW_MS).await? {
+                        Kept::UpTo(now) => break seq = now,
+                        Kept::MovedOn => {
+                            seq = store.load_doc(&key).await?.map_or(0, |stored| stored.seq);
+                        }
+                    }
                 }
-                seq += 1;
             }
             store.close().await?;
             anyhow::Ok(())
@@ -109,6 +128,11 @@ async fn race_story(engine: Engine) -> Result<()> {
         .number("SELECT COUNT(*) - MAX(seq) FROM audit_event")
         .await?;
     assert_eq!(whole, 0, "the audit log has no gap");
+    let Exported::Bundle(bundle) = shop.running.app.store.export_log(None).await? else {
+        anyhow::bail!("no log");
+    };
+    let report = shared::sync::replay::verify(&bundle);
+    assert_eq!((report.fault, report.changes), (None, 50), "the log holds");
     let stored = shop
         .running
         .app
@@ -135,6 +159,10 @@ async fn race_on_postgres() -> Result<()> {
     race_story(Engine::Postgres).await
 }
 
+fn heads(doc: &mut AutoCommit) -> Vec<Digest> {
+    doc.get_heads().iter().map(digest).collect()
+}
+
 /// A snapshot never stands in for the record: without it the same document is there.
 async fn snapshot_story(engine: Engine) -> Result<()> {
     let shop = Shop::start(engine).await?;
@@ -149,7 +177,7 @@ async fn snapshot_story(engine: Engine) -> Result<()> {
     }
     let again = changes[3].clone();
     let kept = store
-        .keep_changes(&batch(&key, &marta, 0, changes), NOW_MS)
+        .keep_changes(&batch(&key, &marta, 0, changes, heads(&mut doc)), NOW_MS)
         .await?;
     assert_eq!(kept, Kept::UpTo(1200));
     store.keep_snapshot(&key, 1200, doc.save(), NOW_MS).await?;
@@ -158,7 +186,10 @@ async fn snapshot_story(engine: Engine) -> Result<()> {
         .await?;
     let later = change(&mut doc, "n", -1)?;
     store
-        .keep_changes(&batch(&key, &marta, 1200, vec![later]), NOW_MS)
+        .keep_changes(
+            &batch(&key, &marta, 1200, vec![later], heads(&mut doc)),
+            NOW_MS,
+        )
         .await?;
     let stored = store.load_doc(&key).await?.unwrap_or_default();
     assert_eq!((stored.seq, stored.snapshot_seq), (1201, 1200));
@@ -174,7 +205,7 @@ async fn snapshot_story(engine: Engine) -> Result<()> {
     // The same change cannot be in the record twice.
     assert!(
         store
-            .keep_changes(&batch(&key, &marta, 1201, vec![again]), NOW_MS)
+            .keep_changes(&batch(&key, &marta, 1201, vec![again], Vec::new()), NOW_MS)
             .await
             .is_err()
     );

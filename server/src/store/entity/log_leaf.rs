@@ -1,0 +1,18 @@
+//! Entries of logs.
+
+use sea_orm::entity::prelude::*;
+
+#[derive(Clone, Debug, PartialEq, Eq, DeriveEntityModel)]
+#[sea_orm(table_name = "log_leaf")]
+pub(crate) struct Model {
+    #[sea_orm(primary_key, auto_increment = false)]
+    pub shop_id: String,
+    #[sea_orm(primary_key, auto_increment = false)]
+    pub place: i64,
+    pub body: String,
+}
+
+#[derive(Copy, Clone, Debug, EnumIter, DeriveRelation)]
+pub(crate) enum Relation {}
+
+impl ActiveModelBehavior for ActiveModel {}
