@@ -9,3 +9,4 @@ pub mod body;
 pub mod findings;
 pub mod more;
 pub mod settings;
+pub mod notices;

@@ -13,14 +13,14 @@ use shared::result::JobResult;
 use shared::solve::{Expectation, Solver};
 
 use super::session::Session;
-use super::shelf::{Other, Shelf};
+use super::shelf::{OnDisk, Other, Shelf};
 use crate::platform;
 
 /// Where a book's changes are.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Badge {
-    /// Is every change on this phone's disk?
-    pub saved_here: bool,
+    /// Where they are on this phone.
+    pub on_disk: OnDisk,
     /// Changes that the server does not have.
     pub unshared: usize,
     /// Is there a line to the server?
@@ -63,7 +63,7 @@ impl Book {
             findings: RwSignal::new(Arc::default()),
             result: RwSignal::new(None),
             badge: RwSignal::new(Badge {
-                saved_here: true,
+                on_disk: OnDisk::Saved,
                 unshared: 0,
                 online: false,
             }),
@@ -94,7 +94,7 @@ impl Book {
                 book.refresh(&id);
             }
             book.badge.set(Badge {
-                saved_here: shelf.is_saved(&id),
+                on_disk: shelf.on_disk(&id),
                 unshared: shelf.unshared(&id),
                 online,
             });
@@ -136,7 +136,7 @@ impl Book {
         self.solver
             .update_value(|solver| result = Some(solver.solve(&job)));
         if let Some(result) = &result {
-            self.shelf.count(id, super::held::counts(result));
+            self.shelf.count(id, super::held::cover::counts(result));
         }
         self.findings.set(Arc::new(findings));
         self.job.set(Arc::new(job));
