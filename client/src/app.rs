@@ -21,12 +21,14 @@ pub fn App() -> impl IntoView {
     let person = Person::remember();
     let session = Session::remember(Api::default());
     let (shelf, errands) = Shelf::new();
+    session.follow_other_tabs();
     provide_context(person);
     provide_context(session);
     provide_context(shelf);
     leptos::task::spawn_local(shelf.open());
     leptos::task::spawn_local(keep_sharing(shelf, session, errands));
     let _online = window_event_listener(leptos::ev::online, move |_| shelf.tell(Errand::TryNow));
+    let _seen = window_event_listener(leptos::ev::visibilitychange, move |_| shelf.come_to_front());
     let _leaving = window_event_listener(leptos::ev::beforeunload, move |event| {
         if shelf.would_lose() {
             // The browser asks whether to leave.

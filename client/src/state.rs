@@ -7,6 +7,7 @@ pub mod person;
 pub mod session;
 pub mod held;
 pub mod parcel;
+pub mod tabs;
 pub mod shelf;
 pub mod sharing;
 pub mod book;

@@ -4,3 +4,5 @@
 
 #[path = "safety/saving.rs"]
 mod saving;
+#[path = "safety/tabs.rs"]
+mod tabs;

@@ -189,10 +189,7 @@ impl Book {
 
     /// Says to the others where the person is.
     pub fn at(&self, place: &str) {
-        self.shelf.tell(super::shelf::Errand::Whereabouts(
-            self.id.get_value(),
-            place.to_owned(),
-        ));
+        self.shelf.say_where(self.id.get_value(), place.to_owned());
     }
 
     /// The whole document as bytes, for a file.

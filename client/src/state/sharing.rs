@@ -25,7 +25,8 @@ const PATIENCE_S: [u64; 6] = [1, 2, 4, 8, 15, 30];
 pub async fn keep_sharing(shelf: Shelf, session: Session, mut errands: UnboundedReceiver<Errand>) {
     let mut failures = 0;
     loop {
-        if session.me.get_untracked().is_some() && shelf.ready.get_untracked() {
+        let may_share = session.me.get_untracked().is_some() && shelf.ready.get_untracked();
+        if may_share && shelf.is_on_line() {
             match share(shelf, session, &mut errands).await {
                 Ended::Lost { had_line } => failures = if had_line { 0 } else { failures + 1 },
                 Ended::SignInNeeded => {
@@ -34,7 +35,7 @@ pub async fn keep_sharing(shelf: Shelf, session: Session, mut errands: Unbounded
                 }
                 Ended::Again => continue,
             }
-            shelf.online.set(false);
+            shelf.set_online(false);
             shelf.others.set(Vec::new());
         }
         let wait = PATIENCE_S[failures.min(PATIENCE_S.len() - 1)];
@@ -76,7 +77,7 @@ async fn share(shelf: Shelf, session: Session, errands: &mut UnboundedReceiver<E
         Err(error) if error.needs_sign_in() => return Ended::SignInNeeded,
         Err(_) => return Ended::Lost { had_line: false },
     };
-    shelf.online.set(true);
+    shelf.set_online(true);
     let ids: Vec<String> = books.held.borrow().keys().cloned().collect();
     for id in &ids {
         if let Some(held) = books.held.borrow_mut().get_mut(id) {
@@ -146,6 +147,7 @@ async fn talk(
                     whereabouts(session, &mut line.writer, id, &place, count).await
                 }
                 Some(Errand::TryNow) => Ok(()),
+                Some(Errand::LetGo) => return Ended::Lost { had_line: true },
                 None => return Ended::Lost { had_line: true },
             },
             frame = reader.read().fuse() => match frame {

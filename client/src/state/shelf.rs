@@ -13,12 +13,14 @@ use leptos::prelude::*;
 use shared::book::{EditError, Intention, Stamp};
 
 use super::held::{Cover, Held};
+use super::tabs::TabWord;
 use crate::platform;
 use crate::store::{Found, Store, StoreError, names};
 
 mod disk;
 mod packing;
 mod recovery;
+mod tabs;
 mod upkeep;
 
 pub use disk::OnDisk;
@@ -31,6 +33,8 @@ pub enum Errand {
     Share(String),
     /// Somebody signed in, or the browser is online again: try now.
     TryNow,
+    /// Another tab talks to the server from now on.
+    LetGo,
     /// Say on this book where the person is.
     Whereabouts(String, String),
 }
@@ -74,6 +78,7 @@ pub struct Books {
     pub device: String,
     line: UnboundedSender<Errand>,
     disks: RefCell<HashMap<String, disk::Disk>>,
+    tabs: RefCell<tabs::Tabs>,
     /// The book whose page is open.
     open: RefCell<Option<String>>,
 }
@@ -128,6 +133,7 @@ impl Shelf {
             device,
             line,
             disks: RefCell::default(),
+            tabs: RefCell::default(),
             open: RefCell::default(),
         };
         let shelf = Self {
@@ -159,6 +165,15 @@ impl Shelf {
         actor
     }
 
+    /// Says to the others on this book where the person is.
+    pub fn say_where(self, book: String, place: String) {
+        if self.is_on_line() {
+            self.tell(Errand::Whereabouts(book, place));
+        } else {
+            self.say_to_tabs(&TabWord::At { book, place });
+        }
+    }
+
     /// Tells the line.
     pub fn tell(&self, errand: Errand) {
         // The line ends with the page.
@@ -185,19 +200,28 @@ impl Shelf {
             let entries = found.unwrap_or_default().entries.into_iter();
             let covers = entries.filter_map(|entry| serde_json::from_slice(&entry.bytes).ok());
             self.covers.set(covers.collect());
+            self.load_waiting().await;
+        }
+        self.ready.set(true);
+        self.join_tabs();
+    }
+
+    /// Loads the books with changes that nobody else has.
+    async fn load_waiting(self) {
+        let store = self.books().store.borrow().clone();
+        if let Some(store) = store {
             let stored = store.names(names::BOOKS).await.unwrap_or_default();
             for id in names::books_with_intents(&stored) {
                 self.load(&id).await;
             }
         }
-        self.ready.set(true);
-        self.tell(Errand::TryNow);
     }
 
     /// Loads a book into memory; one that is not on this phone is asked from the server.
     pub async fn load(self, id: &str) {
         if self.books().held.borrow().contains_key(id) {
             self.touch(id);
+            self.tell(Errand::Share(id.to_owned()));
             return;
         }
         let found = match self.read_book(id, &BTreeSet::new()).await {
@@ -216,6 +240,13 @@ impl Shelf {
             .entry(id.to_owned())
             .or_insert(held);
         self.put_aside(id, &found, &opened.damaged).await;
+        if self.is_on_line() {
+            self.redo_lost(id).await;
+        } else if found.names.is_empty() {
+            self.say_to_tabs(&TabWord::Wanted {
+                book: id.to_owned(),
+            });
+        }
         self.touch(id);
         self.tell(Errand::Share(id.to_owned()));
     }

@@ -41,6 +41,13 @@ impl Held {
         Opened { held, damaged }
     }
 
+    /// Has another tab put another replica in this one's place?
+    #[must_use]
+    pub fn is_replaced_in(&self, found: &Found) -> bool {
+        let stored = found.entries.iter().find(|entry| entry.name == REPLICA);
+        stored.is_some_and(|entry| entry.whole && entry.bytes != self.replica.as_bytes())
+    }
+
     /// Takes in what is stored and was not known here. Returns the names of what could not be read.
     pub fn take_in(&mut self, found: Found) -> Vec<String> {
         let mut damaged = Vec::new();

@@ -13,6 +13,7 @@ use leptos::task::spawn_local;
 use super::{Errand, Notice, Shelf};
 use crate::platform;
 use crate::state::held::{Draft, Held};
+use crate::state::tabs::TabWord;
 use crate::store::{Batch, Found, StoreError, names};
 
 /// What the disk does for a book.
@@ -74,6 +75,9 @@ impl Shelf {
             if let Some(held) = books.held.borrow_mut().get_mut(id) {
                 held.written(draft);
             }
+            self.say_to_tabs(&TabWord::Stored {
+                book: id.to_owned(),
+            });
         }
     }
 
@@ -135,6 +139,12 @@ impl Shelf {
             let mut disks = books.disks.borrow_mut();
             let disk = disks.entry(id.to_owned()).or_default();
             disk.writing = false;
+            if done == Err(StoreError::Replaced) {
+                drop(disks);
+                let id = id.to_owned();
+                spawn_local(async move { self.rescan(&id).await });
+                return;
+            }
             disk.failed = done.err();
         }
         match self.failure(id) {

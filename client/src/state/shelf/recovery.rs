@@ -8,6 +8,7 @@ use crate::platform;
 use crate::state::held::Held;
 use crate::state::held::recovery::{Replacement, Story};
 use crate::state::held::redo::Left;
+use crate::state::tabs::TabWord;
 use crate::store::{Batch, Entry, StoreError, names};
 
 /// A refused document, behind the name of what is kept.
@@ -87,6 +88,9 @@ impl Shelf {
         if let Some(held) = books.held.borrow_mut().get_mut(id) {
             held.give_way(replacement);
         }
+        self.say_to_tabs(&TabWord::Stored {
+            book: id.to_owned(),
+        });
         Ok(())
     }
 

@@ -30,13 +30,18 @@ impl Shelf {
             cover.counts = known.unwrap_or_default();
         }
         let bytes = serde_json::to_vec(&cover).ok()?;
+        self.show_cover(cover);
+        Some((names::cover(id), bytes))
+    }
+
+    /// Shows a cover in the list of cars.
+    pub(in crate::state) fn show_cover(self, cover: Cover) {
         self.covers.update(
-            |covers| match covers.iter_mut().find(|known| known.id == id) {
+            |covers| match covers.iter_mut().find(|known| known.id == cover.id) {
                 Some(known) => *known = cover,
                 None => covers.insert(0, cover),
             },
         );
-        Some((names::cover(id), bytes))
     }
 
     /// Adds the cars that only the server knows.
