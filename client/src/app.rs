@@ -6,13 +6,14 @@ use crate::net::Api;
 use crate::pages::book::BookPage;
 use crate::pages::jobs::JobsPage;
 use crate::pages::new_job::NewJobPage;
+use crate::pages::notices::NoticeBar;
 use crate::pages::settings::SettingsPage;
 use crate::pages::sign_in::{JoinPage, SetUpPage, SignInPage};
 use crate::state::person::Person;
 use crate::state::route::{Route, follow_address};
 use crate::state::session::Session;
 use crate::state::sharing::keep_sharing;
-use crate::state::shelf::{Errand, Notice, Shelf};
+use crate::state::shelf::{Errand, Shelf};
 
 /// Everything.
 #[component]
@@ -20,12 +21,20 @@ pub fn App() -> impl IntoView {
     let person = Person::remember();
     let session = Session::remember(Api::default());
     let (shelf, errands) = Shelf::new();
+    session.follow_other_tabs();
     provide_context(person);
     provide_context(session);
     provide_context(shelf);
     leptos::task::spawn_local(shelf.open());
     leptos::task::spawn_local(keep_sharing(shelf, session, errands));
     let _online = window_event_listener(leptos::ev::online, move |_| shelf.tell(Errand::TryNow));
+    let _seen = window_event_listener(leptos::ev::visibilitychange, move |_| shelf.come_to_front());
+    let _leaving = window_event_listener(leptos::ev::beforeunload, move |event| {
+        if shelf.would_lose() {
+            // The browser asks whether to leave.
+            event.prevent_default();
+        }
+    });
 
     let route = follow_address();
     view! {
@@ -40,29 +49,5 @@ pub fn App() -> impl IntoView {
             Route::Settings => view! { <SettingsPage /> }.into_any(),
             Route::Book(id, tab) => view! { <BookPage id tab /> }.into_any(),
         }}
-    }
-}
-
-/// What a person should know, until they have read it.
-#[component]
-fn NoticeBar() -> impl IntoView {
-    let person = crate::state::person::person();
-    let shelf = crate::state::shelf::shelf();
-    let text = move || {
-        let words = person.words();
-        shelf.notice.get().map(|notice| match notice {
-            Notice::NotSaved(why) => format!("{} ({why})", words.not_saved),
-            Notice::Refused(_) => words.refused.to_owned(),
-            Notice::Damaged(count) => format!("{} ({count})", words.damaged),
-            Notice::Unavailable => words.unavailable.to_owned(),
-        })
-    };
-    view! {
-        <Show when=move || shelf.notice.read().is_some()>
-            <div class="notice" role="alert">
-                <p>{text}</p>
-                <button type="button" on:click=move |_| shelf.notice.set(None)>{move || person.words().close}</button>
-            </div>
-        </Show>
     }
 }

@@ -7,10 +7,14 @@ pub mod line;
 use std::cell::RefCell;
 use std::rc::Rc;
 
+use crate::platform::tabs::turn;
 use gloo_net::http::{Method, RequestBuilder};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use shared::wire::{Code, Refusal, Session};
+
+/// Name of the turn to renew the session.
+const SESSION: &str = "baybook-session";
 
 /// Why a call gave no answer.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -80,6 +84,9 @@ impl Api {
     /// # Errors
     /// [`NetError`].
     pub async fn renew(&self) -> Result<Session, NetError> {
+        // The cookie is changed with each use, and one that was used before ends the session: two
+        // tabs must not use the same. Without turns in this browser they very rarely do.
+        let _turn = turn(SESSION, false).await;
         let session: Session =
             call(Method::POST, "/api/session/refresh", None::<&()>, None).await?;
         self.use_session(Some(&session));

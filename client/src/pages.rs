@@ -10,3 +10,4 @@ pub mod findings;
 pub mod pull;
 pub mod more;
 pub mod settings;
+pub mod notices;

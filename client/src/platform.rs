@@ -2,6 +2,8 @@
 //!
 //! This file refuses to know what any of it is for.
 
+pub mod tabs;
+
 use js_sys::{Array, Date, Uint8Array};
 use wasm_bindgen::{JsCast, JsValue};
 

@@ -6,6 +6,8 @@ pub mod route;
 pub mod person;
 pub mod session;
 pub mod held;
+pub mod parcel;
+pub mod tabs;
 pub mod shelf;
 pub mod sharing;
 pub mod book;

@@ -1,23 +1,20 @@
 //! Everything that must survive on this phone: IndexedDB, strict durability.
 //!
-//! One object store of bytes under names. A book is a snapshot and the changes after it:
-//!
-//! ```text
-//! book/ID/snapshot         the whole book up to some moment
-//! book/ID/change/ULID      changes after it
-//! book/ID/intent/ULID      what a person meant and the server has not confirmed yet
-//! meta/ID                  what the list of cars shows
-//! kept/ID/ULID             a replica that the server refused, never thrown away
-//! ```
-//!
-//! This file refuses to know what the bytes mean.
+//! One object store of sealed bytes under [`names`]. This file refuses to know what the bytes mean.
+
+pub mod names;
+mod seal;
+
+use std::collections::BTreeSet;
 
 use indexed_db_futures::KeyRange;
 use indexed_db_futures::database::Database;
+use indexed_db_futures::error::{DomException, Error, UnexpectedDataError};
+use indexed_db_futures::object_store::ObjectStore;
 use indexed_db_futures::prelude::*;
 use indexed_db_futures::transaction::{TransactionDurability, TransactionMode, TransactionOptions};
 use js_sys::Uint8Array;
-use wasm_bindgen::JsValue;
+use wasm_bindgen::{JsCast, JsValue};
 
 const DATABASE: &str = "baybook";
 const STORE: &str = "entries";
@@ -25,12 +22,35 @@ const STORE: &str = "entries";
 const LAST: char = '\u{ffff}';
 
 /// Why the browser's store did not do it.
-#[derive(Debug, Clone, thiserror::Error)]
-#[error("this browser's storage refused: {0}")]
-pub struct StoreError(String);
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum StoreError {
+    /// The phone is full, or its memory fails: a transaction that nobody aborted was aborted.
+    #[error("no room")]
+    NoRoom,
+    /// Another tab has put another replica in this one's place.
+    #[error("replaced")]
+    Replaced,
+    /// The browser keeps nothing: a private window, or it forbids it.
+    #[error("no storage")]
+    None,
+    /// Anything else, in the browser's words.
+    #[error("{0}")]
+    Other(String),
+}
 
-fn fail(error: impl std::fmt::Display) -> StoreError {
-    StoreError(error.to_string())
+impl From<Error> for StoreError {
+    fn from(error: Error) -> Self {
+        match error {
+            Error::DomException(DomException::Other(exception))
+                if exception.name() == "QuotaExceededError" =>
+            {
+                Self::NoRoom
+            }
+            Error::DomException(DomException::AbortError(_))
+            | Error::MissingData(UnexpectedDataError::TransactionAborted) => Self::NoRoom,
+            error => Self::Other(error.to_string()),
+        }
+    }
 }
 
 /// The phone's store.
@@ -46,6 +66,28 @@ pub struct Batch {
     pub puts: Vec<(String, Vec<u8>)>,
     /// Names to remove.
     pub deletes: Vec<String>,
+    /// A name, and what has to be stored there still; empty for nothing.
+    pub only_if: Option<(String, String)>,
+}
+
+/// What was found under a name.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Entry {
+    /// The name, behind the prefix that was asked for.
+    pub name: String,
+    /// The bytes as they were written, or as they were found.
+    pub bytes: Vec<u8>,
+    /// Are they exactly what was written?
+    pub whole: bool,
+}
+
+/// What was found under a prefix.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Found {
+    /// All names there, in order, behind the prefix.
+    pub names: Vec<String>,
+    /// The entries that were not known yet.
+    pub entries: Vec<Entry>,
 }
 
 impl Store {
@@ -61,13 +103,13 @@ impl Store {
                 Ok(())
             })
             .await
-            .map_err(fail)?;
+            .map_err(|error| StoreError::Other(error.to_string()))?;
         Ok(Self {
             database: std::rc::Rc::new(database),
         })
     }
 
-    /// Does a batch; returns when it is on disk.
+    /// Does a batch as one transaction; returns after its `complete` event, when it is on disk.
     ///
     /// # Errors
     /// When nothing of it was done.
@@ -79,59 +121,80 @@ impl Store {
             .transaction(STORE)
             .with_mode(TransactionMode::Readwrite)
             .with_options(options)
-            .build()
-            .map_err(fail)?;
-        let store = transaction.object_store(STORE).map_err(fail)?;
+            .build()?;
+        let store = transaction.object_store(STORE)?;
+        if let Some((name, expected)) = batch.only_if {
+            let there = get(&store, &name).await?;
+            let there = there.as_deref().and_then(seal::open).unwrap_or_default();
+            if there != expected.as_bytes() {
+                transaction.abort().await?;
+                return Err(StoreError::Replaced);
+            }
+        }
         for (name, bytes) in batch.puts {
-            let value: JsValue = Uint8Array::from(bytes.as_slice()).into();
-            store
-                .put(value)
-                .with_key(name)
-                .primitive()
-                .map_err(fail)?
-                .await
-                .map_err(fail)?;
+            let value: JsValue = Uint8Array::from(seal::seal(&bytes).as_slice()).into();
+            store.put(value).with_key(name).primitive()?.await?;
         }
         for name in batch.deletes {
-            store
-                .delete(name)
-                .primitive()
-                .map_err(fail)?
-                .await
-                .map_err(fail)?;
+            store.delete(name).primitive()?.await?;
         }
-        transaction.commit().await.map_err(fail)
+        Ok(transaction.commit().await?)
     }
 
-    /// Everything whose name begins with a prefix, in order of names.
+    /// All names under a prefix and, in the same look at the disk, the entries that are not `known`.
     ///
     /// # Errors
     /// When the browser refuses.
-    pub async fn read(&self, prefix: &str) -> Result<Vec<(String, Vec<u8>)>, StoreError> {
-        let range = || KeyRange::Bound(prefix.to_owned(), false, format!("{prefix}{LAST}"), false);
-        let transaction = self.database.transaction(STORE).build().map_err(fail)?;
-        let store = transaction.object_store(STORE).map_err(fail)?;
-        let names: Vec<String> = store
-            .get_all_keys()
-            .with_query::<String, _>(range())
-            .primitive()
-            .map_err(fail)?
-            .await
-            .map_err(fail)?
-            .collect::<Result<_, _>>()
-            .map_err(fail)?;
-        let values: Vec<JsValue> = store
-            .get_all()
-            .with_query::<String, _>(range())
-            .primitive()
-            .map_err(fail)?
-            .await
-            .map_err(fail)?
-            .collect::<Result<_, _>>()
-            .map_err(fail)?;
+    pub async fn read(&self, prefix: &str, known: &BTreeSet<String>) -> Result<Found, StoreError> {
+        let transaction = self.database.transaction(STORE).build()?;
+        let store = transaction.object_store(STORE)?;
+        let mut found = Found::default();
+        for full in names_under(&store, prefix).await? {
+            let name = full[prefix.len()..].to_owned();
+            if !known.contains(&name) {
+                // Bytes that the browser itself cannot read any more are damaged like others.
+                let sealed = get(&store, &full).await.ok().flatten().unwrap_or_default();
+                let content = seal::open(&sealed).map(<[u8]>::to_vec);
+                found.entries.push(Entry {
+                    name: name.clone(),
+                    whole: content.is_some(),
+                    bytes: content.unwrap_or(sealed),
+                });
+            }
+            found.names.push(name);
+        }
+        Ok(found)
+    }
+
+    /// All names under a prefix, behind it.
+    ///
+    /// # Errors
+    /// When the browser refuses.
+    pub async fn names(&self, prefix: &str) -> Result<Vec<String>, StoreError> {
+        let transaction = self.database.transaction(STORE).build()?;
+        let store = transaction.object_store(STORE)?;
+        let names = names_under(&store, prefix).await?;
         Ok(names
             .into_iter()
-            .zip(values.iter().map(|value| Uint8Array::new(value).to_vec()))
+            .map(|name| name[prefix.len()..].to_owned())
             .collect())
     }
+}
+
+async fn names_under(store: &ObjectStore<'_>, prefix: &str) -> Result<Vec<String>, StoreError> {
+    let range = KeyRange::Bound(prefix.to_owned(), false, format!("{prefix}{LAST}"), false);
+    let names = store
+        .get_all_keys()
+        .with_query::<String, _>(range)
+        .primitive()?
+        .await?;
+    Ok(names.collect::<Result<_, _>>()?)
+}
+
+/// The bytes under a name; `None` when there is nothing or something else.
+async fn get(store: &ObjectStore<'_>, name: &str) -> Result<Option<Vec<u8>>, StoreError> {
+    let value: Option<JsValue> = store.get(name).primitive()?.await?;
+    Ok(value
+        .and_then(|value| value.dyn_into::<Uint8Array>().ok())
+        .map(|bytes| bytes.to_vec()))
 }

@@ -5,3 +5,4 @@ pub mod phone;
 pub mod database;
 pub mod shop;
 pub mod device;
+pub mod bay;

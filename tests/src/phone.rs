@@ -102,6 +102,51 @@ impl Phone {
         })
     }
 
+    /// Runs this script in every page before the page's own, from the next page on.
+    ///
+    /// # Errors
+    /// When the browser is gone.
+    pub async fn prepare(&self, script: &str) -> Result<()> {
+        let wish = serde_json::json!({ "source": script });
+        let method = "Page.addScriptToEvaluateOnNewDocument";
+        self.driver.cdp().send_raw(method, wish).await?;
+        Ok(())
+    }
+
+    /// What the body of an asynchronous function in the page returns.
+    ///
+    /// # Errors
+    /// When it throws; the error carries what.
+    pub async fn ask(&self, body: &str) -> Result<serde_json::Value> {
+        let script = format!(
+            "const done = arguments[0];
+             (async () => {{ {body} }})().then(
+               (value) => done({{ value: value === undefined ? null : value }}),
+               (error) => done({{ error: String(error) }}))"
+        );
+        let answer = self.driver.execute_async(script, vec![]).await?;
+        let mut answer = answer.json().clone();
+        if let Some(error) = answer.get("error") {
+            bail!("the page's script: {error}");
+        }
+        Ok(answer["value"].take())
+    }
+
+    /// How many bytes the phone keeps for a site; `None` for as many as there is room for. Works for
+    /// sites that have kept nothing yet, or when there is no room any more.
+    ///
+    /// # Errors
+    /// When the browser is gone.
+    pub async fn room(&self, origin: &str, bytes: Option<u64>) -> Result<()> {
+        let mut wish = serde_json::json!({ "origin": origin });
+        if let Some(bytes) = bytes {
+            wish["quotaSize"] = bytes.into();
+        }
+        let method = "Storage.overrideQuotaForOrigin";
+        self.driver.cdp().send_raw(method, wish).await?;
+        Ok(())
+    }
+
     /// Waits until an element with this CSS selector is shown.
     ///
     /// # Errors
@@ -127,6 +172,19 @@ impl Phone {
         let until = Instant::now() + PATIENCE;
         while !self.text().await?.contains(text) {
             self.wait_or_give_up(until, &format!("the text '{text}'"))
+                .await?;
+        }
+        Ok(())
+    }
+
+    /// Waits until the page shows this text no more.
+    ///
+    /// # Errors
+    /// As [`Phone::see`].
+    pub async fn read_until_gone(&self, text: &str) -> Result<()> {
+        let until = Instant::now() + PATIENCE;
+        while self.text().await?.contains(text) {
+            self.wait_or_give_up(until, &format!("the text '{text}' to go"))
                 .await?;
         }
         Ok(())

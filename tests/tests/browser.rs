@@ -6,13 +6,11 @@
 use std::path::PathBuf;
 
 use anyhow::{Context, Result, ensure};
-use server::config::Config;
-use server::demo::{DemoPerson, PEOPLE};
-use server::{Running, start};
+use server::demo::PEOPLE;
+use tests::bay::{demo_server, enter, open_car, sign_in, wait_until_shared};
 use tests::database::{Engine, Scratch};
 use tests::line::Line;
 use tests::phone::{PHONE, Phone, Screen};
-use thirtyfour::By;
 
 /// Keeps a picture when pictures are asked for.
 async fn picture(phone: &Phone, name: &str) -> Result<()> {
@@ -24,48 +22,6 @@ async fn picture(phone: &Phone, name: &str) -> Result<()> {
         }
         Err(_) => Ok(()),
     }
-}
-
-async fn demo_server(scratch: &Scratch) -> Result<Running> {
-    let checked = Config::check(
-        "127.0.0.1:0".parse()?,
-        Some(scratch.url.clone()),
-        scratch.folder.clone(),
-        None,
-    )?;
-    start(Config {
-        demo: true,
-        ..checked
-    })
-    .await
-}
-
-async fn sign_in(phone: &Phone, line: &Line, person: &DemoPerson) -> Result<()> {
-    phone.driver.goto(format!("{}/", line.url())).await?;
-    phone.fill("input[name=email]", person.email).await?;
-    phone.fill("input[name=password]", person.password).await?;
-    phone.tap("button.primary").await?;
-    phone.see("[data-test=car]").await?;
-    Ok(())
-}
-
-async fn open_car(phone: &Phone) -> Result<()> {
-    phone.tap("[data-test=car]").await?;
-    phone.see("[data-test=enter]").await?;
-    phone.read("shared").await
-}
-
-/// Types a number as a tape would, and Enter; keeps it when the book asks.
-async fn enter(phone: &Phone, number: &str) -> Result<()> {
-    let page = phone.driver.find(By::Css("body")).await?;
-    page.send_keys(number).await?;
-    page.send_keys("\u{e007}").await?;
-    phone.see("[data-test=undo], [data-test=keep]").await?;
-    if let Ok(keep) = phone.driver.find(By::Css("[data-test=keep]")).await {
-        keep.click().await?;
-        phone.see("[data-test=undo]").await?;
-    }
-    Ok(())
 }
 
 /// Waits until the app's files are kept for when there is no signal.
@@ -128,17 +84,6 @@ async fn two_phones_measure_one_car_offline_and_come_together_without_loss() -> 
     ana.close().await?;
     jonas.close().await?;
     server.stop().await
-}
-
-async fn wait_until_shared(phone: &Phone) -> Result<()> {
-    let shown = async || anyhow::Ok(phone.see(".bar .badge").await?.text().await?);
-    for _ in 0..400 {
-        if shown().await? == "shared" {
-            return Ok(());
-        }
-        tokio::time::sleep(std::time::Duration::from_millis(50)).await;
-    }
-    anyhow::bail!("the badge says '{}'", shown().await?)
 }
 
 #[tokio::test(flavor = "multi_thread")]

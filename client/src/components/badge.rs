@@ -3,36 +3,22 @@
 use leptos::prelude::*;
 
 use crate::state::book::Badge;
+use crate::state::shelf::OnDisk;
 use crate::text::Words;
 
-/// What the badge says.
+/// What the badge says: first where the entries are safe, then what is missing.
 #[must_use]
 pub fn badge_text(words: &Words, badge: Badge) -> String {
-    match badge {
-        Badge {
-            saved_here: false, ..
-        } => words.saving.to_owned(),
-        Badge {
-            unshared: 0,
-            online: true,
-            ..
-        } => words.shared_all.to_owned(),
-        Badge {
-            unshared: 0,
-            online: false,
-            ..
-        } => format!("{} · {}", words.shared_all, words.offline),
-        Badge {
-            unshared,
-            online: false,
-            ..
-        } => format!("{} · {unshared} {}", words.offline, words.unshared),
-        Badge {
-            unshared,
-            online: true,
-            ..
-        } => format!("{unshared} {}", words.unshared),
-    }
+    let here = match (badge.on_disk, badge.unshared) {
+        (OnDisk::Saving, _) => words.saving,
+        (OnDisk::Failed, _) => words.not_saved_here,
+        (OnDisk::Saved, 0) => words.shared_all,
+        (OnDisk::Saved, _) => words.saved_here,
+    };
+    let signal = (!badge.online).then(|| words.offline.to_owned());
+    let waiting = (badge.unshared > 0).then(|| format!("{} {}", badge.unshared, words.unshared));
+    let parts = [Some(here.to_owned()), signal, waiting];
+    parts.into_iter().flatten().collect::<Vec<_>>().join(" · ")
 }
 
 /// The badge, read out when it changes.
@@ -59,19 +45,29 @@ mod tests {
 
     #[test]
     fn the_badge_never_says_shared_of_what_is_not() {
-        let say = |saved_here, unshared, online| {
+        let say = |on_disk, unshared, online| {
             badge_text(
                 Language::English.words(),
                 Badge {
-                    saved_here,
+                    on_disk,
                     unshared,
                     online,
                 },
             )
         };
-        assert_eq!(say(true, 0, true), "shared");
-        assert_eq!(say(true, 3, true), "3 not shared yet");
-        assert_eq!(say(true, 3, false), "no signal · 3 not shared yet");
-        assert_eq!(say(false, 0, true), "saving …");
+        use OnDisk::{Failed, Saved, Saving};
+        assert_eq!(say(Saved, 0, true), "shared");
+        assert_eq!(say(Saved, 0, false), "shared · no signal");
+        assert_eq!(say(Saved, 3, true), "saved here · 3 not shared yet");
+        assert_eq!(
+            say(Saved, 3, false),
+            "saved here · no signal · 3 not shared yet"
+        );
+        assert_eq!(say(Saving, 0, true), "saving …");
+        assert_eq!(say(Saving, 1, true), "saving … · 1 not shared yet");
+        assert_eq!(
+            say(Failed, 1, false),
+            "not saved here · no signal · 1 not shared yet"
+        );
     }
 }

@@ -23,6 +23,18 @@ pub struct Reader {
     stream: SplitStream<WebSocket>,
 }
 
+/// Makes actors known to be this person's on this device.
+///
+/// # Errors
+/// [`NetError`]; with the actor when it is somebody else's.
+pub async fn register(api: &Api, device: &str, actors: Vec<String>) -> Result<Ticket, NetError> {
+    let ask = AskTicket {
+        device: device.to_owned(),
+        actors,
+    };
+    api.call(Method::POST, "/api/ticket", Some(&ask)).await
+}
+
 /// Opens a line and joins; `actors` are those that this device has changes of.
 ///
 /// # Errors
@@ -32,11 +44,7 @@ pub async fn open(
     device: &str,
     actors: Vec<String>,
 ) -> Result<(Writer, Reader), NetError> {
-    let ask = AskTicket {
-        device: device.to_owned(),
-        actors,
-    };
-    let ticket: Ticket = api.call(Method::POST, "/api/ticket", Some(&ask)).await?;
+    let ticket = register(api, device, actors).await?;
     let origin = crate::platform::origin();
     let address = format!(
         "{}/sync?ticket={}",

@@ -63,6 +63,7 @@ pub fn SettingsPage() -> impl IntoView {
                 <p>{move || session.me.get().map(|me| format!("{} · {}", me.name, me.shop_name))}</p>
                 <button
                     type="button"
+                    data-test="sign-out"
                     on:click=move |_| spawn_local(async move {
                         session.sign_out().await;
                         Route::SignIn.go();

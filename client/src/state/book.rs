@@ -14,14 +14,14 @@ use shared::result::JobResult;
 use shared::solve::{Expectation, Solver};
 
 use super::session::Session;
-use super::shelf::{Other, Shelf};
+use super::shelf::{OnDisk, Other, Shelf};
 use crate::platform;
 
 /// Where a book's changes are.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Badge {
-    /// Is every change on this phone's disk?
-    pub saved_here: bool,
+    /// Where they are on this phone.
+    pub on_disk: OnDisk,
     /// Changes that the server does not have.
     pub unshared: usize,
     /// Is there a line to the server?
@@ -70,7 +70,7 @@ impl Book {
             findings: RwSignal::new(Arc::default()),
             result: RwSignal::new(None),
             badge: RwSignal::new(Badge {
-                saved_here: true,
+                on_disk: OnDisk::Saved,
                 unshared: 0,
                 online: false,
             }),
@@ -102,7 +102,7 @@ impl Book {
                 book.refresh(&id);
             }
             book.badge.set(Badge {
-                saved_here: shelf.is_saved(&id),
+                on_disk: shelf.on_disk(&id),
                 unshared: shelf.unshared(&id),
                 online,
             });
@@ -144,7 +144,7 @@ impl Book {
         self.solver
             .update_value(|solver| result = Some(solver.solve(&job)));
         if let Some(result) = &result {
-            self.shelf.count(id, super::held::counts(result));
+            self.shelf.count(id, super::held::cover::counts(result));
         }
         if let (Some(result), Some(before)) = (&mut result, self.result.get_untracked()) {
             keep_reasons(result, &before);
@@ -224,10 +224,7 @@ impl Book {
 
     /// Says to the others where the person is.
     pub fn at(&self, place: &str) {
-        self.shelf.tell(super::shelf::Errand::Whereabouts(
-            self.id.get_value(),
-            place.to_owned(),
-        ));
+        self.shelf.say_where(self.id.get_value(), place.to_owned());
     }
 
     /// The whole document as bytes, for a file.

@@ -1,52 +1,59 @@
-//! One book in memory: its document, what is on disk, what the server has.
+//! One book in memory: its document, what of it is on disk, what the server has.
 //!
 //! This file refuses to know the store and the network; it says what has to be written and sent.
 
-use automerge::sync::{Message, State, SyncDoc};
+mod chunk;
+pub mod meant;
+pub mod cover;
+pub mod opening;
+pub mod redo;
+pub mod recovery;
+
+use std::collections::{BTreeMap, BTreeSet};
+
 use automerge::{ActorId, Automerge, ChangeHash};
-use serde::{Deserialize, Serialize};
 use shared::book::{self, EditError, Intention, Stamp};
-use shared::job::Job;
-use shared::result::JobResult;
-use shared::verdict::Verdict;
+use shared::sync::conversation::Guest;
+
+use crate::store::names::{Kind, REPLICA, SHARED};
+pub use cover::Cover;
+use meant::Meant;
+use recovery::Fetch;
+use redo::{Redone, redo};
 
 /// A book in memory.
 #[derive(Debug)]
 pub struct Held {
     /// The document.
     pub doc: Automerge,
-    /// What we know of the server, since the line was opened.
-    pub peer: State,
-    /// Heads up to which everything is on disk.
-    pub saved: Vec<ChangeHash>,
-    /// Heads that the server has confirmed.
-    pub shared: Vec<ChangeHash>,
+    /// This end of the line.
+    guest: Guest,
+    /// Changes up to which everything is on disk.
+    saved: Vec<ChangeHash>,
+    /// Confirmed heads as they are on disk.
+    shared_saved: Vec<ChangeHash>,
+    /// What was meant and is not on disk, by name within the book.
+    fresh: BTreeMap<String, Meant>,
+    /// What was meant, is on disk and not confirmed, by name within the book.
+    meant: BTreeMap<String, Meant>,
+    /// Names within the book that were read or written here.
+    known: BTreeSet<String>,
+    /// Which replica this is, as stored under [`REPLICA`].
+    replica: String,
     /// Times that the server refused what came from here.
-    pub refusals: u32,
+    refusals: u32,
+    /// The server's document, when this one was refused.
+    fetch: Option<Box<Fetch>>,
 }
 
-/// What the list of cars shows of a book.
-#[derive(Debug, Clone, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
-pub struct Cover {
-    /// Document id.
-    pub id: String,
-    /// The shop's number.
-    pub number: String,
-    /// The vehicle.
-    pub vehicle: String,
-    /// Label of the stage in work.
-    pub stage: String,
-    /// Quantities outside, unproven, within.
-    pub counts: [usize; 3],
-    /// Changes that the server does not have.
-    pub unshared: usize,
-    /// Heads that the server has confirmed, hexadecimal.
-    pub shared: Vec<String>,
-    /// RFC 3339 time of the last change seen here.
-    pub at: String,
-    /// Is the book on this phone?
-    #[serde(default)]
-    pub here: bool,
+/// One transaction's worth of a book.
+#[derive(Debug)]
+pub struct Draft {
+    /// Names within the book, and bytes.
+    pub puts: Vec<(String, Vec<u8>)>,
+    heads: Vec<ChangeHash>,
+    shared: Vec<ChangeHash>,
+    meant: BTreeMap<String, Meant>,
 }
 
 impl Held {
@@ -65,45 +72,16 @@ impl Held {
     fn of(doc: Automerge) -> Self {
         Self {
             doc,
-            peer: State::new(),
+            guest: Guest::default(),
             saved: Vec::new(),
-            shared: Vec::new(),
+            shared_saved: Vec::new(),
+            fresh: BTreeMap::new(),
+            meant: BTreeMap::new(),
+            known: BTreeSet::new(),
+            replica: String::new(),
             refusals: 0,
+            fetch: None,
         }
-    }
-
-    /// A book from what the store had; chunks that cannot be read are counted.
-    #[must_use]
-    pub fn load(
-        snapshot: Option<&[u8]>,
-        chunks: &[Vec<u8>],
-        shared: &[String],
-        actor: ActorId,
-    ) -> (Self, usize) {
-        let mut broken = 0;
-        let mut doc = match snapshot.map(Automerge::load) {
-            Some(Ok(doc)) => doc,
-            Some(Err(_)) => {
-                broken += 1;
-                Automerge::new()
-            }
-            None => Automerge::new(),
-        };
-        for chunk in chunks {
-            if !is_whole(chunk) || doc.load_incremental(chunk).is_err() {
-                broken += 1;
-            }
-        }
-        doc.set_actor(actor);
-        let mut held = Self::of(doc);
-        held.saved = held.doc.get_heads();
-        let known = shared
-            .iter()
-            .filter_map(|hex| hex.parse::<ChangeHash>().ok());
-        held.shared = known
-            .filter(|hash| held.doc.get_change_meta_by_hash(hash).is_some())
-            .collect();
-        (held, broken)
     }
 
     /// Does an intention.
@@ -111,36 +89,172 @@ impl Held {
     /// # Errors
     /// [`EditError`]; nothing has changed then.
     pub fn act(&mut self, stamp: &Stamp, intention: &Intention) -> Result<(), EditError> {
-        book::edit::apply(&mut self.doc, stamp, intention).map(|_| ())
+        let change = book::edit::apply(&mut self.doc, stamp, intention)?;
+        if let Some(change) = change {
+            let meant = Meant {
+                change: change.to_string(),
+                stamp: stamp.clone(),
+                intention: intention.clone(),
+            };
+            self.fresh.insert(Kind::Intent.named(&stamp.record), meant);
+        }
+        Ok(())
     }
 
-    /// Changes that are not on disk yet, taken as written; `None` when there are none.
-    pub fn take_unsaved(&mut self) -> Option<Vec<u8>> {
-        let heads = self.doc.get_heads();
-        if heads == self.saved {
+    /// Is every change and intention on disk?
+    #[must_use]
+    pub fn is_saved(&self) -> bool {
+        self.fresh.is_empty() && self.doc.get_changes_meta(&self.saved).is_empty()
+    }
+
+    /// What has to be written, as one transaction; `None` when there is nothing. `ulid` is fresh.
+    #[must_use]
+    pub fn draft(&self, ulid: &str) -> Option<Draft> {
+        let changes = self.doc.get_changes(&self.saved);
+        let shared = self.guest.shared().to_vec();
+        if changes.is_empty() && self.fresh.is_empty() && shared == self.shared_saved {
             return None;
         }
-        let bytes = self.doc.save_after(&self.saved);
-        self.saved = heads;
-        Some(bytes)
+        let mut puts = Vec::new();
+        if !changes.is_empty() {
+            puts.push((Kind::Change.named(ulid), chunk::write(&changes)));
+        }
+        for (name, meant) in &self.fresh {
+            // An intention is plain data; it always has a JSON form.
+            if let Ok(bytes) = serde_json::to_vec(meant) {
+                puts.push((name.clone(), bytes));
+            }
+        }
+        if shared != self.shared_saved {
+            puts.push((SHARED.to_owned(), heads_to_text(&shared).into_bytes()));
+        }
+        Some(Draft {
+            puts,
+            heads: self.doc.get_heads(),
+            shared,
+            meant: self.fresh.clone(),
+        })
     }
 
-    /// Changes that the server does not have.
+    /// A draft is on disk.
+    pub fn written(&mut self, draft: Draft) {
+        // Confirmed heads are overwritten by whichever tab is on the line.
+        let names = draft.puts.into_iter().map(|(name, _)| name);
+        self.known.extend(names.filter(|name| name != SHARED));
+        self.fresh
+            .retain(|name, meant| draft.meant.get(name) != Some(meant));
+        self.meant.extend(draft.meant);
+        self.shared_saved = draft.shared;
+        self.add_saved(draft.heads);
+    }
+
+    /// These changes, and what they build on, are on disk.
+    fn add_saved(&mut self, changes: Vec<ChangeHash>) {
+        self.saved.extend(changes);
+        let here = |hash| self.doc.get_change_meta_by_hash(hash).is_some();
+        let all_here = self.saved.iter().all(here);
+        if all_here && self.doc.get_changes_meta(&self.saved).is_empty() {
+            self.saved = self.doc.get_heads();
+        } else {
+            self.saved.sort_unstable();
+            self.saved.dedup();
+        }
+    }
+
+    /// Names within the book that need not be read again.
+    #[must_use]
+    pub fn known(&self) -> &BTreeSet<String> {
+        &self.known
+    }
+
+    /// The replica's name, and what has to be stored there for this replica to be written to.
+    #[must_use]
+    pub fn replica(&self) -> (&'static str, &str) {
+        (REPLICA, &self.replica)
+    }
+
+    /// Does again, under this session's actor, what was meant and is not in the document.
+    pub fn redo_lost(&mut self) -> Redone {
+        let lost = self.lost();
+        if lost.is_empty() {
+            return Redone::default();
+        }
+        let mut next = self.doc.clone();
+        if next.get_heads().is_empty() {
+            // Every book begins with this change, so it cannot be wrong to have it.
+            let beginning = book::start().get_changes(&[]);
+            if next.apply_changes(beginning).is_err() {
+                return Redone::default();
+            }
+        }
+        let redone = redo(&mut next, lost);
+        if redone.done.is_empty() && redone.there.is_empty() {
+            // Most of the book is missing; it comes from the server, and this is tried again.
+            return redone;
+        }
+        self.doc = next;
+        self.meant.retain(|name, _| !redone.done.contains_key(name));
+        self.fresh.extend(redone.done.clone());
+        redone
+    }
+
+    /// What was meant and is not in the document.
+    fn lost(&self) -> BTreeMap<String, Meant> {
+        let meant = self.meant.iter();
+        let lost = meant.filter(|(_, meant)| !meant.is_in(&self.doc));
+        lost.map(|(name, meant)| (name.clone(), meant.clone()))
+            .collect()
+    }
+
+    /// What was meant here and the server does not have.
+    #[must_use]
+    pub fn unconfirmed(&self) -> Vec<Meant> {
+        let all = self.meant.values().chain(self.fresh.values());
+        let confirmed = self.confirmed();
+        let confirmed = |meant: &&Meant| {
+            let name = Kind::Intent.named(&meant.stamp.record);
+            !confirmed.contains(&name)
+        };
+        all.filter(confirmed).cloned().collect()
+    }
+
+    /// Changes that the server does not have, those that were lost and wait to be done again too.
     #[must_use]
     pub fn unshared(&self) -> usize {
-        self.doc.get_changes(&self.shared).len()
+        self.guest.unshared(&self.doc) + self.lost().len()
     }
 
-    /// Actors of those changes, and of this session.
+    /// Names of the stored intentions that the server has confirmed.
+    #[must_use]
+    pub fn confirmed(&self) -> Vec<String> {
+        let waiting = self.doc.get_changes_meta(self.guest.shared());
+        let waiting: BTreeSet<ChangeHash> = waiting.iter().map(|change| change.hash).collect();
+        let is_confirmed = |meant: &Meant| {
+            let waits = meant.hash().is_none_or(|hash| waiting.contains(&hash));
+            meant.is_in(&self.doc) && !waits
+        };
+        let confirmed = self.meant.iter().filter(|(_, meant)| is_confirmed(meant));
+        confirmed.map(|(name, _)| name.clone()).collect()
+    }
+
+    /// These names are on disk no more.
+    pub fn removed(&mut self, names: &[String]) {
+        for name in names {
+            self.known.remove(name);
+            self.meant.remove(name);
+        }
+    }
+
+    /// Actors that have to be known to the server before the next message.
     #[must_use]
     pub fn actors(&self) -> Vec<String> {
-        let mut actors: Vec<String> = self
-            .doc
-            .get_changes(&self.shared)
+        let (doc, guest) = self.talk();
+        let unshared = doc.get_changes_meta(guest.shared());
+        let mut actors: Vec<String> = unshared
             .iter()
-            .map(|change| change.actor_id().to_hex_string())
+            .map(|change| change.actor.to_hex_string())
             .collect();
-        actors.push(self.doc.get_actor().to_hex_string());
+        actors.push(doc.get_actor().to_hex_string());
         actors.sort();
         actors.dedup();
         // The first change of every book is nobody's.
@@ -148,11 +262,37 @@ impl Held {
         actors
     }
 
-    /// The next message for the server, if there is anything to say.
-    pub fn next_message(&mut self) -> Option<Vec<u8>> {
-        self.doc
-            .generate_sync_message(&mut self.peer)
-            .map(Message::encode)
+    /// What the line is about: the book, or the server's document on its way after a refusal.
+    fn talk(&self) -> (&Automerge, &Guest) {
+        match &self.fetch {
+            Some(fetch) => (&fetch.doc, &fetch.guest),
+            None => (&self.doc, &self.guest),
+        }
+    }
+
+    /// A new line is open; nothing was said on it yet.
+    pub fn meet(&mut self) {
+        self.guest = Guest::new(self.guest.shared().to_vec());
+        if let Some(fetch) = &mut self.fetch {
+            fetch.guest = Guest::default();
+        }
+    }
+
+    /// The next message for the server, if there is anything to say, and whether it asks for a
+    /// document of which nothing is here. What is not on disk is not told, unless the disk has
+    /// `failed`: then the server is the only place where it can be safe.
+    pub fn next_message(&mut self, failed: bool) -> Option<(bool, Vec<u8>)> {
+        if let Some(fetch) = &mut self.fetch {
+            let heads = fetch.doc.get_heads();
+            let message = fetch.guest.next_message(&fetch.doc, &heads)?;
+            return Some((heads.is_empty(), message));
+        }
+        let heads = self.doc.get_heads();
+        if !failed && !self.is_saved() {
+            return None;
+        }
+        let message = self.guest.next_message(&self.doc, &heads)?;
+        Some((heads.is_empty(), message))
     }
 
     /// Takes a message of the server in.
@@ -160,191 +300,33 @@ impl Held {
     /// # Errors
     /// When it cannot be read; the document has not changed then.
     pub fn receive(&mut self, data: &[u8]) -> Result<(), String> {
-        let message = Message::decode(data).map_err(|error| error.to_string())?;
-        self.doc
-            .receive_sync_message(&mut self.peer, message)
-            .map_err(|error| error.to_string())?;
-        if let Some(heads) = &self.peer.their_heads {
-            let known: Vec<ChangeHash> = heads
-                .iter()
-                .copied()
-                .filter(|hash| self.doc.get_change_meta_by_hash(hash).is_some())
-                .collect();
-            if !known.is_empty() {
-                self.shared = known;
-            }
+        match &mut self.fetch {
+            Some(fetch) => fetch.guest.receive(&mut fetch.doc, data),
+            None => self.guest.receive(&mut self.doc, data),
         }
-        Ok(())
     }
 
-    /// Goes back to what the server has, under a new actor.
-    pub fn back_to_shared(&mut self, actor: ActorId) {
-        let base = self
-            .doc
-            .fork_at(&self.shared)
-            .ok()
-            .filter(|_| !self.shared.is_empty());
-        let doc = base.unwrap_or_else(book::start);
-        self.doc = doc.with_actor(actor);
-        self.peer = State::new();
-        self.saved = self.doc.get_heads();
-        self.refusals += 1;
-    }
-
-    /// What the list of cars shows.
+    /// Does the server have everything that is here, and is everything here that it has?
     #[must_use]
-    pub fn cover(&self, id: &str, job: &Job, result: Option<&JobResult>, at: String) -> Cover {
-        Cover {
-            id: id.to_owned(),
-            number: job.card.number.clone(),
-            vehicle: job.card.vehicle.clone(),
-            stage: job
-                .stages
-                .last()
-                .map(|stage| stage.label.clone())
-                .unwrap_or_default(),
-            counts: result.map(counts).unwrap_or_default(),
-            unshared: self.unshared(),
-            shared: self.shared.iter().map(ToString::to_string).collect(),
-            at,
-            here: true,
-        }
+    pub fn is_in_step(&self) -> bool {
+        self.fetch.is_none()
+            && self.guest.is_in_step(&self.doc)
+            && self.guest.unshared(&self.doc) == 0
     }
 }
 
-/// Are these whole chunks, one after the other? The document engine passes over what is cut off.
-///
-/// A chunk is four magic bytes, four of a checksum, a type and a length in LEB128 before its data
-/// (Automerge binary format, 'chunks'); the engine checks the checksum.
-fn is_whole(mut bytes: &[u8]) -> bool {
-    const MAGIC: [u8; 4] = [0x85, 0x6f, 0x4a, 0x83];
-    while !bytes.is_empty() {
-        if !bytes.starts_with(&MAGIC) || bytes.len() < 10 {
-            return false;
-        }
-        let (mut length, mut shift, mut at) = (0_usize, 0, 9);
-        loop {
-            let Some(&byte) = bytes.get(at).filter(|_| shift < 32) else {
-                return false;
-            };
-            length |= usize::from(byte & 0x7f) << shift;
-            (shift, at) = (shift + 7, at + 1);
-            if byte & 0x80 == 0 {
-                break;
-            }
-        }
-        match bytes.get(at + length..) {
-            Some(rest) => bytes = rest,
-            None => return false,
-        }
-    }
-    true
+/// Heads as they are stored.
+fn heads_to_text(heads: &[ChangeHash]) -> String {
+    let texts: Vec<String> = heads.iter().map(ToString::to_string).collect();
+    texts.join(" ")
 }
 
-/// Quantities outside, unproven, within in the latest stage with any.
-#[must_use]
-pub fn counts(result: &JobResult) -> [usize; 3] {
-    let of_stage = |stage: &shared::result::StageResult| {
-        let mut counts = [0; 3];
-        let pairs = stage.pairs.iter().flat_map(|pair| {
-            [
-                &pair.right_higher_mm,
-                &pair.centre_right_mm,
-                &pair.right_rearward_mm,
-                &pair.width_mm,
-            ]
-            .map(|judged| judged.verdict)
-        });
-        let points = stage.points.values().flat_map(|point| point.verdict);
-        for verdict in pairs.chain(points).flatten() {
-            counts[match verdict {
-                Verdict::Outside => 0,
-                Verdict::Unproven => 1,
-                Verdict::Within => 2,
-            }] += 1;
-        }
-        counts
-    };
-    let all = result.stages.iter().rev().map(of_stage);
-    all.into_iter()
-        .find(|counts| counts.iter().sum::<usize>() > 0)
-        .unwrap_or_default()
+/// Heads from how they are stored; what is none is left out.
+fn heads_from_text(text: &str) -> Vec<ChangeHash> {
+    text.split_whitespace()
+        .filter_map(|text| text.parse().ok())
+        .collect()
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn stamp() -> Stamp {
-        Stamp {
-            by: "Ana".into(),
-            at: "2026-03-02T09:14:00Z".into(),
-            at_ms: 0,
-            record: "a".into(),
-        }
-    }
-
-    fn note(id: &str) -> Intention {
-        Intention::WriteNote {
-            id: id.into(),
-            text: "dented".into(),
-        }
-    }
-
-    #[test]
-    fn what_was_written_is_loaded_again() {
-        let mut held = Held::begin(ActorId::from(&[1; 16][..]));
-        let first = held.take_unsaved().unwrap();
-        held.act(&stamp(), &note("n1")).unwrap();
-        let second = held.take_unsaved().unwrap();
-        assert_eq!(held.take_unsaved(), None);
-        let (again, broken) = Held::load(None, &[first, second], &[], ActorId::from(&[2; 16][..]));
-        assert_eq!(broken, 0);
-        assert_eq!(again.doc.get_heads(), held.doc.get_heads());
-        assert_eq!(again.unshared(), 2);
-    }
-
-    #[test]
-    fn a_broken_chunk_is_counted_and_the_rest_is_there() {
-        let mut held = Held::begin(ActorId::from(&[1; 16][..]));
-        let first = held.take_unsaved().unwrap();
-        let cut = first[..first.len() - 1].to_vec();
-        let (again, broken) = Held::load(
-            None,
-            &[cut, first, vec![1, 2, 3]],
-            &[],
-            ActorId::from(&[2; 16][..]),
-        );
-        assert_eq!(broken, 2);
-        assert_eq!(again.doc.get_heads(), held.doc.get_heads());
-    }
-
-    #[test]
-    fn what_the_server_refuses_is_left_and_the_shared_part_stays() {
-        let mut held = Held::begin(ActorId::from(&[1; 16][..]));
-        held.act(&stamp(), &note("n1")).unwrap();
-        held.shared = held.doc.get_heads();
-        held.act(
-            &Stamp {
-                record: "b".into(),
-                ..stamp()
-            },
-            &note("n2"),
-        )
-        .unwrap();
-        assert_eq!(held.unshared(), 1);
-        let kept = held.shared.clone();
-        held.back_to_shared(ActorId::from(&[3; 16][..]));
-        assert_eq!(held.doc.get_heads(), kept);
-        assert_eq!(held.unshared(), 0);
-        held.act(
-            &Stamp {
-                record: "c".into(),
-                ..stamp()
-            },
-            &note("n2"),
-        )
-        .unwrap();
-        assert_eq!(held.actors(), ["03".repeat(16)]);
-    }
-}
+mod tests;

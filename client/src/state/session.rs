@@ -23,12 +23,23 @@ impl Session {
     /// Remembers who was signed in last.
     #[must_use]
     pub fn remember(api: Api) -> Self {
-        let me = platform::kept(KEPT).and_then(|text| serde_json::from_str(&text).ok());
         Self {
-            me: RwSignal::new(me),
+            me: RwSignal::new(kept()),
             expired: RwSignal::new(false),
             api: StoredValue::new_local(api),
         }
+    }
+
+    /// Who signs in or out in one tab of this phone does so in all.
+    pub fn follow_other_tabs(self) {
+        let changed = window_event_listener(leptos::ev::storage, move |event| {
+            let me = kept();
+            if event.key().as_deref() == Some(KEPT) && me != self.me.get_untracked() {
+                self.api().use_session(None);
+                self.me.set(me);
+            }
+        });
+        on_cleanup(move || changed.remove());
     }
 
     /// Calls to the server as this person.
@@ -84,6 +95,10 @@ impl Session {
         platform::forget(KEPT);
         self.me.set(None);
     }
+}
+
+fn kept() -> Option<Me> {
+    platform::kept(KEPT).and_then(|text| serde_json::from_str(&text).ok())
 }
 
 /// The session of this app.

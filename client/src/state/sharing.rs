@@ -1,6 +1,7 @@
 //! The line to the server, kept open while there is one: what is new goes out, what comes in is
 //! written to disk and shown. It comes back by itself.
 
+use std::collections::BTreeSet;
 use std::time::Duration;
 
 use futures_channel::mpsc::UnboundedReceiver;
@@ -9,24 +10,23 @@ use gloo_net::http::Method;
 use gloo_timers::future::sleep;
 use leptos::prelude::*;
 use shared::sync::frame::Frame;
-use shared::wire::JobLine;
+use shared::wire::{Code, JobLine, Refusal};
 
 use super::session::Session;
-use super::shelf::{Errand, Notice, Other, Shelf};
-use crate::net::NetError;
+use super::shelf::{Errand, Notice, OnDisk, Other, Shelf};
 use crate::net::line::{self, Reader, Writer};
+use crate::net::{Api, NetError};
 use crate::platform;
 
 /// Waits between tries; the last one is used again and again.
 const PATIENCE_S: [u64; 6] = [1, 2, 4, 8, 15, 30];
-/// A book whose changes were refused this often is left to a person.
-const MAX_REFUSALS: u32 = 3;
 
 /// Keeps sharing for as long as the page lives.
 pub async fn keep_sharing(shelf: Shelf, session: Session, mut errands: UnboundedReceiver<Errand>) {
     let mut failures = 0;
     loop {
-        if session.me.get_untracked().is_some() && shelf.ready.get_untracked() {
+        let may_share = session.me.get_untracked().is_some() && shelf.ready.get_untracked();
+        if may_share && shelf.is_on_line() {
             match share(shelf, session, &mut errands).await {
                 Ended::Lost { had_line } => failures = if had_line { 0 } else { failures + 1 },
                 Ended::SignInNeeded => {
@@ -35,7 +35,7 @@ pub async fn keep_sharing(shelf: Shelf, session: Session, mut errands: Unbounded
                 }
                 Ended::Again => continue,
             }
-            shelf.online.set(false);
+            shelf.set_online(false);
             shelf.others.set(Vec::new());
         }
         let wait = PATIENCE_S[failures.min(PATIENCE_S.len() - 1)];
@@ -72,62 +72,89 @@ async fn share(shelf: Shelf, session: Session, errands: &mut UnboundedReceiver<E
     }
     session.expired.set(false);
     let books = shelf.books();
-    let actors = {
-        let mut actors: Vec<String> = books
+    let (mut line, mut reader) = match open(shelf, &api).await {
+        Ok(ends) => ends,
+        Err(error) if error.needs_sign_in() => return Ended::SignInNeeded,
+        Err(_) => return Ended::Lost { had_line: false },
+    };
+    shelf.set_online(true);
+    let ids: Vec<String> = books.held.borrow().keys().cloned().collect();
+    for id in &ids {
+        if let Some(held) = books.held.borrow_mut().get_mut(id) {
+            held.meet();
+        }
+    }
+    for id in ids {
+        if say(shelf, &mut line, &id).await.is_err() {
+            return Ended::Lost { had_line: true };
+        }
+    }
+    talk(shelf, session, errands, &mut line, &mut reader).await
+}
+
+/// A line, and the actors that the server knows to be ours.
+struct Line {
+    writer: Writer,
+    api: Api,
+    actors: BTreeSet<String>,
+}
+
+/// Opens a line under the names of all that waits. What somebody else on this phone has written
+/// under a name of theirs is written again under ours.
+async fn open(shelf: Shelf, api: &Api) -> Result<(Line, Reader), NetError> {
+    let books = shelf.books();
+    loop {
+        let mut actors: BTreeSet<String> = books
             .held
             .borrow()
             .values()
             .flat_map(super::held::Held::actors)
             .collect();
-        actors.push(books.actor.borrow().to_hex_string());
-        actors.sort();
-        actors.dedup();
-        actors
-    };
-    let (mut writer, mut reader) = match line::open(&api, &books.device, actors).await {
-        Ok(ends) => ends,
-        Err(error) if error.needs_sign_in() => return Ended::SignInNeeded,
-        Err(_) => return Ended::Lost { had_line: false },
-    };
-    shelf.online.set(true);
-    let ids: Vec<String> = books.held.borrow().keys().cloned().collect();
-    for id in &ids {
-        if let Some(held) = books.held.borrow_mut().get_mut(id) {
-            held.peer = automerge::sync::State::new();
+        actors.insert(books.actor.borrow().to_hex_string());
+        match line::open(api, &books.device, actors.iter().cloned().collect()).await {
+            Ok((writer, reader)) => {
+                let api = api.clone();
+                let line = Line {
+                    writer,
+                    api,
+                    actors,
+                };
+                return Ok((line, reader));
+            }
+            Err(NetError::Refused(Refusal {
+                code: Code::Taken,
+                subject: Some(actor),
+            })) if shelf.refuse_actor(&actor) => {}
+            Err(error) => return Err(error),
         }
     }
-    for id in ids {
-        if say(shelf, &mut writer, &id).await.is_err() {
-            return Ended::Lost { had_line: true };
-        }
-    }
-    talk(shelf, session, errands, &mut writer, &mut reader).await
 }
 
 async fn talk(
     shelf: Shelf,
     session: Session,
     errands: &mut UnboundedReceiver<Errand>,
-    writer: &mut Writer,
+    line: &mut Line,
     reader: &mut Reader,
 ) -> Ended {
     let mut count = 0;
     loop {
         let step = select! {
             errand = errands.next() => match errand {
-                Some(Errand::Share(id)) => say(shelf, writer, &id).await,
+                Some(Errand::Share(id)) => say(shelf, line, &id).await,
                 Some(Errand::Whereabouts(id, place)) => {
                     count += 1;
-                    whereabouts(session, writer, id, &place, count).await
+                    whereabouts(session, &mut line.writer, id, &place, count).await
                 }
                 Some(Errand::TryNow) => Ok(()),
+                Some(Errand::LetGo) => return Ended::Lost { had_line: true },
                 None => return Ended::Lost { had_line: true },
             },
             frame = reader.read().fuse() => match frame {
                 Ok(frame) if frame.kind == "error" => {
-                    return refused(shelf, session, frame).await;
+                    return refused(shelf, frame);
                 }
-                Ok(frame) => hear(shelf, writer, frame).await,
+                Ok(frame) => hear(shelf, line, frame).await,
                 Err(error) => Err(error),
             },
         };
@@ -138,39 +165,37 @@ async fn talk(
 }
 
 /// Sends what a book has to say, if anything.
-async fn say(shelf: Shelf, writer: &mut Writer, id: &str) -> Result<(), NetError> {
-    // 'Shared' must never be said of what is not even on this disk.
-    if !shelf.is_saved(id) {
-        return Ok(());
-    }
-    let message = {
-        let books = shelf.books();
-        let mut held = books.held.borrow_mut();
-        let Some(held) = held.get_mut(id).filter(|held| held.refusals < MAX_REFUSALS) else {
-            return Ok(());
-        };
-        let kind = if held.doc.get_heads().is_empty() {
-            "request"
-        } else {
-            "sync"
-        };
-        held.next_message().map(|data| (kind, data))
+async fn say(shelf: Shelf, line: &mut Line, id: &str) -> Result<(), NetError> {
+    let books = shelf.books();
+    let actors: Vec<String> = {
+        let all = books.held.borrow();
+        let actors = all.get(id).map(super::held::Held::actors);
+        let news = actors.into_iter().flatten();
+        news.filter(|actor| !line.actors.contains(actor)).collect()
     };
-    match message {
-        Some((kind, data)) => {
-            let frame = Frame {
-                kind: kind.into(),
-                document: Some(id.to_owned()),
-                data: Some(data),
-                ..Frame::default()
-            };
-            writer.write(frame).await
-        }
-        None => Ok(()),
+    if !actors.is_empty() {
+        // Another tab writes under a name of its own, which the server has to know first.
+        line::register(&line.api, &books.device, actors.clone()).await?;
+        line.actors.extend(actors);
     }
+    let failed = shelf.on_disk(id) == OnDisk::Failed;
+    let message = {
+        let mut held = books.held.borrow_mut();
+        held.get_mut(id).and_then(|held| held.next_message(failed))
+    };
+    let Some((asks, data)) = message else {
+        return Ok(());
+    };
+    let frame = Frame {
+        kind: if asks { "request" } else { "sync" }.into(),
+        document: Some(id.to_owned()),
+        data: Some(data),
+        ..Frame::default()
+    };
+    line.writer.write(frame).await
 }
 
-async fn hear(shelf: Shelf, writer: &mut Writer, frame: Frame) -> Result<(), NetError> {
+async fn hear(shelf: Shelf, line: &mut Line, frame: Frame) -> Result<(), NetError> {
     let Some(id) = frame.document.clone() else {
         return Ok(());
     };
@@ -179,29 +204,36 @@ async fn hear(shelf: Shelf, writer: &mut Writer, frame: Frame) -> Result<(), Net
             let Some(data) = frame.data else {
                 return Ok(());
             };
-            let heard = {
+            let refused = {
                 let books = shelf.books();
                 let mut held = books.held.borrow_mut();
                 let Some(held) = held.get_mut(&id) else {
                     return Ok(());
                 };
-                let before = held.doc.get_heads();
-                let heard = held.receive(&data);
-                heard.map(|()| (held.doc.get_heads() != before, held.unshared()))
+                held.receive(&data).map_err(|_| NetError::Offline)?;
+                held.is_refused().then(|| held.is_fetched())
             };
-            match heard {
-                Ok((_, unshared)) => {
+            match refused {
+                Some(true) => shelf.recover(&id).await,
+                Some(false) => {}
+                None => {
                     shelf.after_change(&id);
-                    if unshared == 0 {
-                        shelf.tidy_up(&id).await;
-                    }
+                    shelf.redo_lost(&id).await;
+                    shelf.tidy_up(&id).await;
                 }
-                Err(_) => return Err(NetError::Offline),
             }
-            say(shelf, writer, &id).await
+            say(shelf, line, &id).await
         }
         "doc-unavailable" => {
-            shelf.notice.set(Some(Notice::Unavailable));
+            let is_refused = shelf.with_book(&id, super::held::Held::is_refused);
+            if is_refused == Some(true) {
+                if let Some(held) = shelf.books().held.borrow_mut().get_mut(&id) {
+                    held.begin_anew();
+                }
+                shelf.recover(&id).await;
+                return say(shelf, line, &id).await;
+            }
+            shelf.tell_person(Notice::Unavailable);
             Ok(())
         }
         "ephemeral" => {
@@ -212,20 +244,13 @@ async fn hear(shelf: Shelf, writer: &mut Writer, frame: Frame) -> Result<(), Net
     }
 }
 
-async fn refused(shelf: Shelf, session: Session, frame: Frame) -> Ended {
-    let reason = frame.message.unwrap_or_default();
-    if let Some(id) = frame.document {
-        let by = session
-            .me
-            .get_untracked()
-            .map(|me| me.name)
-            .unwrap_or_default();
-        shelf.start_over(&id, &by, reason).await;
-        shelf.after_change(&id);
-        // The new name has to be made known with a new ticket.
-        return Ended::Again;
-    }
-    Ended::Lost { had_line: true }
+fn refused(shelf: Shelf, frame: Frame) -> Ended {
+    let Some(id) = frame.document else {
+        return Ended::Lost { had_line: true };
+    };
+    shelf.refuse(&id, frame.message.unwrap_or_default());
+    // The new name has to be made known with a new ticket, and the talk begins anew.
+    Ended::Again
 }
 
 async fn whereabouts(

@@ -4,20 +4,27 @@
 //! line is told. Nothing here waits for the network.
 
 use std::cell::RefCell;
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap};
 use std::rc::Rc;
 
 use automerge::ActorId;
 use futures_channel::mpsc::{UnboundedReceiver, UnboundedSender, unbounded};
 use leptos::prelude::*;
-use leptos::task::spawn_local;
 use shared::book::{EditError, Intention, Stamp};
 
 use super::held::{Cover, Held};
+use super::tabs::TabWord;
 use crate::platform;
-use crate::store::{Batch, Store};
+use crate::store::{Found, Store, StoreError, names};
 
+mod disk;
+mod packing;
+mod recovery;
+mod tabs;
 mod upkeep;
+
+pub use disk::OnDisk;
+pub use recovery::{DAMAGED, Kept};
 
 /// What the line is told.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -26,6 +33,8 @@ pub enum Errand {
     Share(String),
     /// Somebody signed in, or the browser is online again: try now.
     TryNow,
+    /// Another tab talks to the server from now on.
+    LetGo,
     /// Say on this book where the person is.
     Whereabouts(String, String),
 }
@@ -34,11 +43,27 @@ pub enum Errand {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Notice {
     /// The browser did not write to disk.
-    NotSaved(String),
-    /// The server refused changes; they were done again under a new name.
-    Refused(String),
-    /// Some bytes on this phone could not be read.
-    Damaged(usize),
+    NotSaved(StoreError),
+    /// Changes were refused by the server, or lost: what was meant was done again.
+    Refused {
+        /// Number of the job.
+        number: String,
+        /// Why, in the server's words.
+        reason: String,
+        /// How many are in the book again.
+        redone: usize,
+        /// How many are only kept.
+        left: usize,
+    },
+    /// Parts of a book could not be read from this phone's store.
+    Damaged {
+        /// Number of the job.
+        number: String,
+        /// How many.
+        parts: usize,
+    },
+    /// The browser did not hand out what is stored.
+    NotRead(StoreError),
     /// The server does not know the book, or not for you.
     Unavailable,
 }
@@ -52,8 +77,8 @@ pub struct Books {
     /// This phone, for the server.
     pub device: String,
     line: UnboundedSender<Errand>,
-    /// Writes under way, per book.
-    writing: RefCell<HashMap<String, u32>>,
+    disks: RefCell<HashMap<String, disk::Disk>>,
+    tabs: RefCell<tabs::Tabs>,
     /// The book whose page is open.
     open: RefCell<Option<String>>,
 }
@@ -67,8 +92,8 @@ pub struct Shelf {
     pub online: RwSignal<bool>,
     /// The book that changed last, and a number that grows.
     pub pulse: RwSignal<(String, u64)>,
-    /// Something a person should know.
-    pub notice: RwSignal<Option<Notice>>,
+    /// What a person should know and has not closed.
+    pub notices: RwSignal<Vec<Notice>>,
     /// Is the store open?
     pub ready: RwSignal<bool>,
     /// Who else is on a book: book, name, place.
@@ -107,14 +132,15 @@ impl Shelf {
             actor: RefCell::new(ActorId::from(&platform::fresh_bytes()[..])),
             device,
             line,
-            writing: RefCell::default(),
+            disks: RefCell::default(),
+            tabs: RefCell::default(),
             open: RefCell::default(),
         };
         let shelf = Self {
             covers: RwSignal::new(Vec::new()),
             online: RwSignal::new(false),
             pulse: RwSignal::new((String::new(), 0)),
-            notice: RwSignal::new(None),
+            notices: RwSignal::new(Vec::new()),
             ready: RwSignal::new(false),
             others: RwSignal::new(Vec::new()),
             books: StoredValue::new_local(Rc::new(books)),
@@ -139,81 +165,88 @@ impl Shelf {
         actor
     }
 
+    /// Says to the others on this book where the person is.
+    pub fn say_where(self, book: String, place: String) {
+        if self.is_on_line() {
+            self.tell(Errand::Whereabouts(book, place));
+        } else {
+            self.say_to_tabs(&TabWord::At { book, place });
+        }
+    }
+
     /// Tells the line.
     pub fn tell(&self, errand: Errand) {
         // The line ends with the page.
         let _ = self.books().line.unbounded_send(errand);
     }
 
+    /// Says something to the person that stays until it is closed.
+    pub(in crate::state) fn tell_person(&self, notice: Notice) {
+        self.notices.update(|notices| {
+            notices.retain(|known| *known != notice);
+            notices.push(notice);
+        });
+    }
+
     /// Opens the store, lists the books, and loads those with changes that nobody else has.
     pub async fn open(self) {
         match Store::open().await {
             Ok(store) => *self.books().store.borrow_mut() = Some(store),
-            Err(error) => self.notice.set(Some(Notice::NotSaved(error.to_string()))),
+            Err(error) => self.tell_person(Notice::NotSaved(error)),
         }
         let store = self.books().store.borrow().clone();
         if let Some(store) = store {
-            let entries = store.read("meta/").await.unwrap_or_default();
-            let covers: Vec<Cover> = entries
-                .iter()
-                .filter_map(|(_, bytes)| serde_json::from_slice(bytes).ok())
-                .collect();
-            let waiting: Vec<String> = covers
-                .iter()
-                .filter(|cover| cover.unshared > 0)
-                .map(|cover| cover.id.clone())
-                .collect();
-            self.covers.set(covers);
-            for id in waiting {
+            let found = store.read(names::COVERS, &BTreeSet::new()).await;
+            let entries = found.unwrap_or_default().entries.into_iter();
+            let covers = entries.filter_map(|entry| serde_json::from_slice(&entry.bytes).ok());
+            self.covers.set(covers.collect());
+            self.load_waiting().await;
+        }
+        self.ready.set(true);
+        self.join_tabs();
+    }
+
+    /// Loads the books with changes that nobody else has.
+    async fn load_waiting(self) {
+        let store = self.books().store.borrow().clone();
+        if let Some(store) = store {
+            let stored = store.names(names::BOOKS).await.unwrap_or_default();
+            for id in names::books_with_intents(&stored) {
                 self.load(&id).await;
             }
         }
-        self.ready.set(true);
-        self.tell(Errand::TryNow);
     }
 
     /// Loads a book into memory; one that is not on this phone is asked from the server.
     pub async fn load(self, id: &str) {
         if self.books().held.borrow().contains_key(id) {
             self.touch(id);
+            self.tell(Errand::Share(id.to_owned()));
             return;
         }
-        let store = self.books().store.borrow().clone();
-        let entries = match store {
-            Some(store) => store.read(&format!("book/{id}/")).await.unwrap_or_default(),
-            None => Vec::new(),
-        };
-        let snapshot = entries
-            .iter()
-            .find(|(name, _)| name.ends_with("/snapshot"))
-            .map(|(_, bytes)| bytes.as_slice());
-        let chunks: Vec<Vec<u8>> = entries
-            .iter()
-            .filter(|(name, _)| name.contains("/change/"))
-            .map(|(_, bytes)| bytes.clone())
-            .collect();
-        let shared = self.covers.with_untracked(|covers| {
-            covers
-                .iter()
-                .find(|cover| cover.id == id)
-                .map(|cover| cover.shared.clone())
-                .unwrap_or_default()
-        });
-        let actor = self.books().actor.borrow().clone();
-        let held = if snapshot.is_none() && chunks.is_empty() {
-            Held::unknown(actor)
-        } else {
-            let (held, broken) = Held::load(snapshot, &chunks, &shared, actor);
-            if broken > 0 {
-                self.notice.set(Some(Notice::Damaged(broken)));
+        let found = match self.read_book(id, &BTreeSet::new()).await {
+            Ok(found) => found,
+            Err(error) => {
+                self.tell_person(Notice::NotRead(error));
+                Found::default()
             }
-            held
         };
+        let actor = self.books().actor.borrow().clone();
+        let opened = Held::open(found.clone(), actor);
+        let held = opened.held;
         self.books()
             .held
             .borrow_mut()
             .entry(id.to_owned())
             .or_insert(held);
+        self.put_aside(id, &found, &opened.damaged).await;
+        if self.is_on_line() {
+            self.redo_lost(id).await;
+        } else if found.names.is_empty() {
+            self.say_to_tabs(&TabWord::Wanted {
+                book: id.to_owned(),
+            });
+        }
         self.touch(id);
         self.tell(Errand::Share(id.to_owned()));
     }
@@ -229,7 +262,6 @@ impl Shelf {
             held.act(&stamp(by), intention)?;
         }
         self.books().held.borrow_mut().insert(id.clone(), held);
-        self.remember(&id, intentions);
         self.after_change(&id);
         Ok(id)
     }
@@ -246,78 +278,14 @@ impl Shelf {
             .ok_or_else(|| EditError::Missing(id.to_owned()))?;
         held.act(&stamp(by), intention)?;
         drop(all);
-        self.remember(id, std::slice::from_ref(intention));
         self.after_change(id);
         Ok(())
     }
 
-    /// Keeps intentions until the server has confirmed them.
-    fn remember(self, id: &str, intentions: &[Intention]) {
-        let puts = intentions.iter().filter_map(|intention| {
-            let bytes = serde_json::to_vec(intention).ok()?;
-            Some((format!("book/{id}/intent/{}", platform::fresh_id()), bytes))
-        });
-        self.write(
-            id.to_owned(),
-            Batch {
-                puts: puts.collect(),
-                deletes: Vec::new(),
-            },
-        );
-    }
-
     /// After any change in memory: screen, disk, line.
     pub(in crate::state) fn after_change(self, id: &str) {
-        let unsaved = self
-            .books()
-            .held
-            .borrow_mut()
-            .get_mut(id)
-            .and_then(Held::take_unsaved);
+        self.flush(id);
         self.touch(id);
-        let mut puts = Vec::new();
-        if let Some(bytes) = unsaved {
-            puts.push((format!("book/{id}/change/{}", platform::fresh_id()), bytes));
-        }
-        puts.extend(self.refresh_cover(id));
-        self.write(
-            id.to_owned(),
-            Batch {
-                puts,
-                deletes: Vec::new(),
-            },
-        );
-    }
-
-    /// Writes a batch, then tells the line.
-    fn write(self, id: String, batch: Batch) {
-        let books = self.books();
-        *books.writing.borrow_mut().entry(id.clone()).or_insert(0) += 1;
-        spawn_local(async move {
-            let store = books.store.borrow().clone();
-            let done = match store {
-                Some(store) => store.write(batch).await.map_err(|error| error.to_string()),
-                None => Err("no storage".to_owned()),
-            };
-            if let Some(count) = books.writing.borrow_mut().get_mut(&id) {
-                *count -= 1;
-            }
-            if let Err(error) = done {
-                // Everything is written again with the next change.
-                if let Some(held) = books.held.borrow_mut().get_mut(&id) {
-                    held.saved.clear();
-                }
-                self.notice.set(Some(Notice::NotSaved(error)));
-            }
-            self.touch(&id);
-            self.tell(Errand::Share(id));
-        });
-    }
-
-    /// Is every change of this book on disk?
-    #[must_use]
-    pub fn is_saved(&self, id: &str) -> bool {
-        self.books().writing.borrow().get(id).copied().unwrap_or(0) == 0
     }
 
     /// Changes of a book that the server does not have.
@@ -350,6 +318,15 @@ impl Shelf {
                 }
             });
         }
+    }
+
+    /// The shop's number of a job, as the list shows it.
+    fn number(&self, id: &str) -> String {
+        let number = |covers: &Vec<Cover>| {
+            let cover = covers.iter().find(|cover| cover.id == id)?;
+            Some(cover.number.clone())
+        };
+        self.covers.with_untracked(number).unwrap_or_default()
     }
 
     fn touch(self, id: &str) {

@@ -111,6 +111,27 @@ impl Guest {
         &self.shared
     }
 
+    /// The host has confirmed these to another session of this phone, which has kept them.
+    pub fn learn(&mut self, doc: &Automerge, heads: &[ChangeHash]) {
+        let here = |hash: &&ChangeHash| doc.get_change_meta_by_hash(hash).is_some();
+        let news = heads.iter().filter(here).copied();
+        self.shared.extend(news);
+        if doc.get_changes_meta(&self.shared).is_empty() {
+            self.shared = doc.get_heads();
+        } else {
+            self.shared.sort_unstable();
+            self.shared.dedup();
+        }
+    }
+
+    /// Is everything here that the host has told of on this line?
+    #[must_use]
+    pub fn is_in_step(&self, doc: &Automerge) -> bool {
+        let here = |hash| doc.get_change_meta_by_hash(hash).is_some();
+        let theirs = self.state.their_heads.as_deref().unwrap_or_default();
+        !theirs.is_empty() && theirs.iter().all(here)
+    }
+
     /// How many changes the host has not confirmed.
     #[must_use]
     pub fn unshared(&self, doc: &Automerge) -> usize {

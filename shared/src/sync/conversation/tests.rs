@@ -285,3 +285,25 @@ fn mangle(phone: &mut Phone, dice: &mut Dice) {
         _ => messages.rotate_left(1),
     }
 }
+
+#[test]
+fn another_session_of_the_phone_knows_what_was_confirmed_and_no_more() {
+    let mut network = Network::new(1);
+    let phone = &mut network.phones[0];
+    phone.note("a".into());
+    let confirmed = phone.doc.get_heads();
+    phone.note("b".into());
+    let mut other = Guest::default();
+    assert_eq!(other.unshared(&phone.doc), 3);
+    other.learn(&phone.doc, &confirmed);
+    assert_eq!(other.unshared(&phone.doc), 1);
+    // Heads of which nothing is here say nothing.
+    other.learn(&phone.doc, &[ChangeHash([7; 32])]);
+    assert_eq!(other.unshared(&phone.doc), 1);
+    other.learn(&phone.doc, &phone.doc.get_heads());
+    assert_eq!(other.unshared(&phone.doc), 0);
+    assert!(
+        !other.is_in_step(&phone.doc),
+        "nothing was heard on this line"
+    );
+}

@@ -1,0 +1,83 @@
+//! People of the demo shop at work on their phones.
+
+use anyhow::Result;
+use server::config::Config;
+use server::demo::DemoPerson;
+use server::{Running, start};
+use thirtyfour::By;
+
+use crate::database::Scratch;
+use crate::line::Line;
+use crate::phone::Phone;
+
+/// A server with the demo shop and its car.
+///
+/// # Errors
+/// When it does not start.
+pub async fn demo_server(scratch: &Scratch) -> Result<Running> {
+    let checked = Config::check(
+        "127.0.0.1:0".parse()?,
+        Some(scratch.url.clone()),
+        scratch.folder.clone(),
+        None,
+    )?;
+    start(Config {
+        demo: true,
+        ..checked
+    })
+    .await
+}
+
+/// Somebody of the demo shop signs in on a phone.
+///
+/// # Errors
+/// When the list of cars does not come.
+pub async fn sign_in(phone: &Phone, line: &Line, person: &DemoPerson) -> Result<()> {
+    phone.driver.goto(format!("{}/", line.url())).await?;
+    phone.fill("input[name=email]", person.email).await?;
+    phone.fill("input[name=password]", person.password).await?;
+    phone.tap("button.primary").await?;
+    phone.see("[data-test=car]").await?;
+    Ok(())
+}
+
+/// Opens the first car, and waits until it is shared.
+///
+/// # Errors
+/// When it does not come.
+pub async fn open_car(phone: &Phone) -> Result<()> {
+    phone.tap("[data-test=car]").await?;
+    phone.see("[data-test=enter]").await?;
+    phone.read("shared").await
+}
+
+/// Types a number as a tape would, and Enter; keeps it when the book asks.
+///
+/// # Errors
+/// When the book has no answer to it.
+pub async fn enter(phone: &Phone, number: &str) -> Result<()> {
+    let page = phone.driver.find(By::Css("body")).await?;
+    page.send_keys(number).await?;
+    page.send_keys("\u{e007}").await?;
+    phone.see("[data-test=undo], [data-test=keep]").await?;
+    if let Ok(keep) = phone.driver.find(By::Css("[data-test=keep]")).await {
+        keep.click().await?;
+        phone.see("[data-test=undo]").await?;
+    }
+    Ok(())
+}
+
+/// Waits until the badge says that the server has everything.
+///
+/// # Errors
+/// When it goes on saying something else.
+pub async fn wait_until_shared(phone: &Phone) -> Result<()> {
+    let shown = async || anyhow::Ok(phone.see(".bar .badge").await?.text().await?);
+    for _ in 0..400 {
+        if shown().await? == "shared" {
+            return Ok(());
+        }
+        tokio::time::sleep(std::time::Duration::from_millis(50)).await;
+    }
+    anyhow::bail!("the badge says '{}'", shown().await?)
+}

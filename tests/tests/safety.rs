@@ -1,0 +1,8 @@
+//! What is entered on a phone is not lost: real Chromium, real IndexedDB, things going wrong.
+//!
+//! Needs `cargo xtask test`, which builds the phone's app and finds the browser.
+
+#[path = "safety/saving.rs"]
+mod saving;
+#[path = "safety/tabs.rs"]
+mod tabs;
