@@ -30,6 +30,8 @@ fn whole() -> Automerge {
         label: String::new(),
         sigma_mm: 1.0,
         per_m_mm: 0.2,
+        level_check: None,
+        plumb_check: None,
     };
     job.tools.insert(ToolId::parse("tape-1").unwrap(), tape);
     job.sheet = Some(Sheet {
