@@ -93,7 +93,7 @@ pub struct StageResult {
 /// The car's tilt against gravity; `None` where it is not determined.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Tilt {
-    /// About the lengthwise axis; + when the right side is low, degrees.
+    /// About the lengthwise axis; + when the left side is low, degrees.
     pub roll: Option<f64>,
     /// About the crosswise axis; degrees. `None` without a sheet (a convention, not a finding).
     pub pitch: Option<f64>,

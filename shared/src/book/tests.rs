@@ -410,3 +410,4 @@ proptest! {
 
 mod broken;
 mod properties;
+mod versions;

@@ -26,7 +26,7 @@ pub(super) fn stage(page: &mut Page, job: &Job, result: &JobResult, stage: &Stag
     page.gap();
     page.line(format_args!("== {} ==", label_of(job, stage)));
     if let Some(roll) = stage.tilt_deg.roll {
-        let side = if roll > 0.0 { "right" } else { "left" };
+        let side = if roll > 0.0 { "left" } else { "right" };
         page.line(format_args!(
             "The car stands {:.2}° rolled, {side} side low.",
             roll.abs()

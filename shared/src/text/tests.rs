@@ -31,6 +31,45 @@ fn the_demo_reads_worst_first_and_ends_with_safety() {
     assert!(text.trim_end().ends_with(SAFETY[5]));
 }
 
+/// A level beam stands 747 mm above the left rocker and 753 mm above the right one: the right one is
+/// lower.
+#[test]
+fn the_low_side_is_the_one_far_below_the_beam() {
+    let check = |left_mm: f64, right_mm: f64, says: &str| {
+        let (points, members) = crate::body::generic(crate::body::Body::Unitised);
+        let pair = ["sill-rear-L", "sill-rear-R"].map(|id| PointId::parse(id).unwrap());
+        let mut job = Job {
+            points,
+            members,
+            ..Job::default()
+        };
+        let setup = crate::ids::SetupId::parse("s1").unwrap();
+        job.setups
+            .insert(setup.clone(), crate::job::Setup::default());
+        job.stages = vec![demo().0.stages[0].clone()];
+        let first = demo().0.readings[0].clone();
+        for (point, value_mm) in pair.into_iter().zip([left_mm, right_mm]) {
+            job.points[&point].trusted = true;
+            job.readings.push(Reading {
+                id: ReadingId::parse(point.as_str()).unwrap(),
+                taken: Taken::Height {
+                    setup: setup.clone(),
+                    point,
+                    beam: crate::job::Beam::Above,
+                    value_mm,
+                },
+                set_aside: None,
+                replaces: None,
+                ..first.clone()
+            });
+        }
+        let text = findings(&job, &crate::solve::solve(&job));
+        assert!(text.contains(says), "{text}");
+    };
+    check(747.0, 753.0, "rolled, right side low");
+    check(753.0, 747.0, "rolled, left side low");
+}
+
 #[test]
 fn an_empty_job_says_what_to_do_first() {
     let job = Job::default();
