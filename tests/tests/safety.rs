@@ -6,3 +6,7 @@
 mod saving;
 #[path = "safety/tabs.rs"]
 mod tabs;
+#[path = "safety/disk.rs"]
+mod disk;
+#[path = "safety/damage.rs"]
+mod damage;
