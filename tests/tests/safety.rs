@@ -10,3 +10,5 @@ mod tabs;
 mod disk;
 #[path = "safety/damage.rs"]
 mod damage;
+#[path = "safety/refusal.rs"]
+mod refusal;

@@ -82,7 +82,7 @@ async fn a_damaged_entry_is_written_again_and_its_bytes_are_kept() -> Result<()>
 }
 
 /// Another phone of the shop on the book that this one has open.
-async fn another_phone(phone: &Phone, addr: std::net::SocketAddr) -> Result<Device> {
+pub(crate) async fn another_phone(phone: &Phone, addr: std::net::SocketAddr) -> Result<Device> {
     let url = phone.driver.current_url().await?.to_string();
     let book = url.split('/').rev().nth(1).context("no book is open")?;
     let sign_in = json!({ "email": PEOPLE[2].email, "password": PEOPLE[2].password });

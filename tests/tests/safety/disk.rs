@@ -1,6 +1,6 @@
 //! The phone's store, behind the app's back.
 
-use anyhow::Result;
+use anyhow::{Context, Result};
 use serde_json::Value;
 use tests::phone::Phone;
 
@@ -38,4 +38,11 @@ pub(crate) async fn wear(phone: &Phone, name: &str) -> Result<()> {
     );
     on_disk(phone, &script).await?;
     Ok(())
+}
+
+/// The content of what is stored under a name, as text; its seal is left out.
+pub(crate) async fn text(phone: &Phone, name: &str) -> Result<String> {
+    let script = format!("return new TextDecoder().decode((await get('{name}')).slice(20))");
+    let text = on_disk(phone, &script).await?;
+    Ok(text.as_str().context("no text")?.to_owned())
 }
