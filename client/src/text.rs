@@ -73,7 +73,7 @@ words! {
     setups add_setup plumb_lengthwise plumb_crosswise plumb_none
     export_book export_job keep_storage storage_kept storage_not_kept
     error_offline error_credentials error_too_many error_link error_taken error_bad error_not_allowed error_internal
-    not_saved_here not_saved_room not_saved_none not_saved_other not_read damaged damaged_redone
+    not_saved_here not_saved_room not_saved_none not_saved_other not_read damaged damaged_whole damaged_gaps damaged_redone
     refused refused_left reason_record reason_actor try_again save_unshared unavailable edit_refused
     safety_title safety_procedure safety_pull safety_stands safety_beam safety_law safety_report
     rename_job reading_count on_it_now here_now

@@ -6,3 +6,9 @@
 mod saving;
 #[path = "safety/tabs.rs"]
 mod tabs;
+#[path = "safety/disk.rs"]
+mod disk;
+#[path = "safety/damage.rs"]
+mod damage;
+#[path = "safety/refusal.rs"]
+mod refusal;

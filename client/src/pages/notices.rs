@@ -64,7 +64,18 @@ fn notice_text(words: &Words, notice: &Notice) -> String {
         Notice::NotSaved(StoreError::None) => words.not_saved_none.to_owned(),
         Notice::NotSaved(error) => fill(words.not_saved_other, &[&error.to_string()]),
         Notice::NotRead(error) => fill(words.not_read, &[&error.to_string()]),
-        Notice::Damaged { number, parts } => fill(words.damaged, &[number, &parts.to_string()]),
+        Notice::Damaged {
+            number,
+            parts,
+            has_gaps,
+        } => {
+            let rest = match has_gaps {
+                true => words.damaged_gaps,
+                false => words.damaged_whole,
+            };
+            let parts = parts.to_string();
+            format!("{} {rest}", fill(words.damaged, &[number, &parts]))
+        }
         Notice::Unavailable => words.unavailable.to_owned(),
         Notice::Refused {
             number,
@@ -118,6 +129,7 @@ mod tests {
             Notice::Damaged {
                 number: "4711".into(),
                 parts: 3,
+                has_gaps: true,
             },
             Notice::Unavailable,
             refused("record readings/1", 0),

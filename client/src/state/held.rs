@@ -8,10 +8,11 @@ pub mod cover;
 pub mod opening;
 pub mod redo;
 pub mod recovery;
+pub mod compact;
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use automerge::{ActorId, Automerge, ChangeHash};
+use automerge::{ActorId, Automerge, ChangeHash, ReadDoc};
 use shared::book::{self, EditError, Intention, Stamp};
 use shared::sync::conversation::Guest;
 
@@ -38,6 +39,8 @@ pub struct Held {
     meant: BTreeMap<String, Meant>,
     /// Names within the book that were read or written here.
     known: BTreeSet<String>,
+    /// Heads of the newest snapshot on disk.
+    snapshot: Vec<ChangeHash>,
     /// Which replica this is, as stored under [`REPLICA`].
     replica: String,
     /// Times that the server refused what came from here.
@@ -78,6 +81,7 @@ impl Held {
             fresh: BTreeMap::new(),
             meant: BTreeMap::new(),
             known: BTreeSet::new(),
+            snapshot: Vec::new(),
             replica: String::new(),
             refusals: 0,
             fetch: None,
@@ -159,6 +163,12 @@ impl Held {
             self.saved.sort_unstable();
             self.saved.dedup();
         }
+    }
+
+    /// Is something missing that what is here builds on?
+    #[must_use]
+    pub fn has_gaps(&self) -> bool {
+        self.doc.get_heads().is_empty() || !self.doc.get_missing_deps(&[]).is_empty()
     }
 
     /// Names within the book that need not be read again.

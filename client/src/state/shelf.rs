@@ -3,7 +3,7 @@
 //! An act changes memory at once, so that the screen answers; then it is written to disk; then the
 //! line is told. Nothing here waits for the network.
 
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::collections::{BTreeSet, HashMap};
 use std::rc::Rc;
 
@@ -61,6 +61,8 @@ pub enum Notice {
         number: String,
         /// How many.
         parts: usize,
+        /// Is something missing until the server sends it?
+        has_gaps: bool,
     },
     /// The browser did not hand out what is stored.
     NotRead(StoreError),
@@ -79,6 +81,8 @@ pub struct Books {
     line: UnboundedSender<Errand>,
     disks: RefCell<HashMap<String, disk::Disk>>,
     tabs: RefCell<tabs::Tabs>,
+    /// Is a snapshot being written?
+    compacting: Cell<bool>,
     /// The book whose page is open.
     open: RefCell<Option<String>>,
 }
@@ -134,6 +138,7 @@ impl Shelf {
             line,
             disks: RefCell::default(),
             tabs: RefCell::default(),
+            compacting: Cell::new(false),
             open: RefCell::default(),
         };
         let shelf = Self {
@@ -201,6 +206,7 @@ impl Shelf {
             let covers = entries.filter_map(|entry| serde_json::from_slice(&entry.bytes).ok());
             self.covers.set(covers.collect());
             self.load_waiting().await;
+            self.load_uncovered(&store).await;
         }
         self.ready.set(true);
         self.join_tabs();
@@ -213,6 +219,23 @@ impl Shelf {
             let stored = store.names(names::BOOKS).await.unwrap_or_default();
             for id in names::books_with_intents(&stored) {
                 self.load(&id).await;
+            }
+        }
+    }
+
+    /// Loads the books of which the list of cars shows nothing, because that was damaged.
+    async fn load_uncovered(self, store: &Store) {
+        let stored = store.names(names::BOOKS).await.unwrap_or_default();
+        let ids: BTreeSet<&str> = stored
+            .iter()
+            .filter_map(|name| name.split_once('/'))
+            .map(|(id, _)| id)
+            .collect();
+        for id in ids {
+            let is_covered = |covers: &Vec<Cover>| covers.iter().any(|cover| cover.id == id);
+            if !self.covers.with_untracked(is_covered) {
+                self.load(id).await;
+                self.refresh_cover(id);
             }
         }
     }
@@ -326,7 +349,8 @@ impl Shelf {
             let cover = covers.iter().find(|cover| cover.id == id)?;
             Some(cover.number.clone())
         };
-        self.covers.with_untracked(number).unwrap_or_default()
+        let number = self.covers.with_untracked(number);
+        number.unwrap_or_else(|| id.chars().take(6).collect())
     }
 
     fn touch(self, id: &str) {

@@ -36,6 +36,7 @@ impl Held {
         let (doc, name) = newest.unwrap_or_default();
         let mut held = Self::of(doc.with_actor(actor));
         held.saved = held.doc.get_heads();
+        held.snapshot.clone_from(&held.saved);
         held.known.extend(name);
         let damaged = held.take_in(found);
         Opened { held, damaged }

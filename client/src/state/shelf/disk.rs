@@ -51,6 +51,7 @@ impl Shelf {
         spawn_local(async move {
             let done = self.write_out(&id).await;
             self.written(&id, done);
+            self.compact(&id).await;
         });
     }
 
@@ -121,15 +122,19 @@ impl Shelf {
             .map(|(name, bytes)| (format!("{prefix}{name}"), bytes.clone()))
             .collect();
         puts.extend(self.refresh_cover(id));
-        let only_if = self.with_book(id, |held| {
-            let (name, replica) = held.replica();
-            (format!("{prefix}{name}"), replica.to_owned())
-        });
         Batch {
             puts,
-            only_if,
+            only_if: self.replica_of(id),
             ..Batch::default()
         }
+    }
+
+    /// What has to be on disk for a write to this replica.
+    pub(in crate::state) fn replica_of(self, id: &str) -> Option<(String, String)> {
+        self.with_book(id, |held| {
+            let (name, replica) = held.replica();
+            (format!("{}{name}", names::book(id)), replica.to_owned())
+        })
     }
 
     /// A write of this book has ended.
@@ -232,6 +237,7 @@ impl Shelf {
         self.tell_person(Notice::Damaged {
             number: self.number(id),
             parts: damaged.len(),
+            has_gaps: self.with_book(id, Held::has_gaps).unwrap_or(true),
         });
     }
 }

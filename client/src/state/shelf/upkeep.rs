@@ -1,5 +1,7 @@
 //! Keeping the shelf in order: covers, and intentions that need not be kept any more.
 
+use std::collections::BTreeSet;
+
 use leptos::prelude::*;
 use shared::book;
 use shared::solve::solve;
@@ -7,6 +9,7 @@ use shared::wire::JobLine;
 
 use super::Shelf;
 use crate::platform;
+use crate::state::held::compact::superfluous;
 use crate::state::held::{Cover, Held};
 use crate::store::{Batch, names};
 
@@ -70,5 +73,40 @@ impl Shelf {
     pub(in crate::state) async fn tidy_up(self, id: &str) {
         let confirmed = self.with_book(id, Held::confirmed).unwrap_or_default();
         self.remove(id, Batch::default(), confirmed).await;
+    }
+
+    /// Many changes become a snapshot, one book at a time, in the tab on the line. What cannot be
+    /// done today is done another time.
+    pub(in crate::state) async fn compact(self, id: &str) {
+        let books = self.books();
+        if self.is_on_line() && !books.compacting.replace(true) {
+            self.write_snapshot(id).await;
+            books.compacting.set(false);
+        }
+    }
+
+    async fn write_snapshot(self, id: &str) {
+        let store = self.books().store.borrow().clone();
+        let snapshot = self.with_book(id, Held::worthy_snapshot).flatten();
+        let Some((store, bytes)) = store.zip(snapshot) else {
+            return;
+        };
+        let name = names::Kind::Snapshot.named(&platform::fresh_id().to_string());
+        let batch = Batch {
+            puts: vec![(format!("{}{name}", names::book(id)), bytes.clone())],
+            only_if: self.replica_of(id),
+            ..Batch::default()
+        };
+        if store.write(batch).await.is_err() {
+            return;
+        }
+        if let Some(held) = self.books().held.borrow_mut().get_mut(id) {
+            held.snapshot_written(name.clone(), &bytes);
+        }
+        // As the disk has it, not as it was sent there.
+        let found = self.read_book(id, &BTreeSet::new()).await;
+        let entries = found.unwrap_or_default().entries;
+        let gone = superfluous(&entries, &name, &bytes);
+        self.remove(id, Batch::default(), gone).await;
     }
 }
