@@ -110,6 +110,16 @@ pub fn save_file(name: &str, bytes: &[u8]) -> Result<(), JsValue> {
     web_sys::Url::revoke_object_url(&url)
 }
 
+/// The bytes of the file that a person chose in a field; `None` when there is none or it cannot be
+/// read.
+pub async fn chosen_file(field: &web_sys::HtmlInputElement) -> Option<Vec<u8>> {
+    let file = field.files()?.get(0)?;
+    let buffer = wasm_bindgen_futures::JsFuture::from(file.array_buffer())
+        .await
+        .ok()?;
+    Some(Uint8Array::new(&buffer).to_vec())
+}
+
 /// Asks the browser never to throw this site's storage away; says what it answered.
 pub async fn ask_to_persist() -> bool {
     let Ok(promise) = window().navigator().storage().persist() else {

@@ -15,6 +15,7 @@
 pub mod intention;
 mod record;
 mod start;
+mod choose;
 pub mod edit;
 mod mend;
 mod read;

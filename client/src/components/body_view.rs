@@ -40,7 +40,14 @@ pub fn BodyView(
     exaggeration: Signal<f64>,
     /// The chosen point.
     tapped: RwSignal<Option<PointId>>,
+    /// May points be moved?
+    #[prop(into)]
+    moving: Signal<bool>,
+    /// Called with a point and how far it was moved on paper, [u, v] in millimetres.
+    #[prop(into)]
+    moved: Callback<(PointId, [f64; 2])>,
 ) -> impl IntoView {
+    let drag = RwSignal::new(None::<Drag>);
     let unit = move || window.get().longer() / 100.0;
     let box_ = move || {
         let w = window.get();
@@ -83,14 +90,86 @@ pub fn BodyView(
                 .get(&spot.id)
                 .map(|point| point.label.clone())
                 .unwrap_or_default();
-            view! { <PointMark spot=spot.clone() label at=view.project(spot.at_mm) unit=unit() measured=in_view(spot, view) tapped /> }
+            let grab = Callback::new(move |(id, at): (PointId, [f64; 2])| {
+                if moving.get_untracked() {
+                    drag.set(Some(Drag {
+                        id,
+                        from: at,
+                        to: at,
+                    }));
+                }
+            });
+            view! { <PointMark spot=spot.clone() label at=view.project(spot.at_mm) unit=unit() measured=in_view(spot, view) tapped grab moving moved /> }
         };
         layers.get()[0].spots.values().map(point).collect_view()
     };
+    let follow = move |event: leptos::ev::PointerEvent| {
+        let at = [f64::from(event.client_x()), f64::from(event.client_y())];
+        drag.update(|drag| {
+            if let Some(drag) = drag {
+                drag.to = at;
+            }
+        });
+    };
+    let paper = NodeRef::<leptos::svg::Svg>::new();
+    // Millimetres on paper for a pixel on the screen.
+    let scale = move || {
+        let shown = paper
+            .get_untracked()
+            .map(|paper| paper.get_bounding_client_rect());
+        let w = window.get_untracked();
+        shown.map_or(1.0, |shown| {
+            (w.width / shown.width().max(1.0)).max(w.height / shown.height().max(1.0))
+        })
+    };
+    let drop_point = move |_| {
+        let Some(done) = drag.get_untracked() else {
+            return;
+        };
+        drag.set(None);
+        let by = done.by(scale());
+        // A tap moves by a pixel or two.
+        if by[0].hypot(by[1]) > 4.0 * scale() {
+            moved.run((done.id, by));
+        }
+    };
+    let ghost = move || {
+        let drag = drag.get()?;
+        let layers = layers.get();
+        let [u, v] = view.get().project(layers[0].spots.get(&drag.id)?.at_mm);
+        let [du, dv] = drag.by(scale());
+        Some(
+            view! { <circle class="ghost" cx=u + du cy=v + dv r=unit() * 2.5 stroke-width=unit() * 0.5 /> },
+        )
+    };
     view! {
-        <svg class="body-view" viewBox=box_ role="group">
-            {centre} {members} {arrows} {points}
+        <svg
+            class="body-view"
+            class:moving=moving
+            viewBox=box_
+            role="group"
+            node_ref=paper
+            on:pointermove=follow
+            on:pointerup=drop_point
+            on:pointercancel=move |_| drag.set(None)
+        >
+            {centre} {members} {arrows} {points} {ghost}
         </svg>
+    }
+}
+
+/// A point under the finger, in pixels of the screen.
+#[derive(Debug, Clone, PartialEq)]
+struct Drag {
+    id: PointId,
+    from: [f64; 2],
+    to: [f64; 2],
+}
+
+impl Drag {
+    /// How far it was taken on paper.
+    fn by(&self, scale: f64) -> [f64; 2] {
+        [0, 1].map(|axis| (self.to[axis] - self.from[axis]) * scale)
     }
 }
 

@@ -6,6 +6,9 @@ use shared::verdict::Verdict;
 
 use crate::measuring::drawing::Spot;
 
+/// How far an arrow key moves a point.
+const KEY_STEP_MM: f64 = 10.0;
+
 /// The mark of a point; a square stands around a trusted one.
 #[component]
 pub fn PointMark(
@@ -21,6 +24,15 @@ pub fn PointMark(
     measured: bool,
     /// The chosen point.
     tapped: RwSignal<Option<PointId>>,
+    /// Called when a finger comes down on it, with the place on the screen.
+    #[prop(into)]
+    grab: Callback<(PointId, [f64; 2])>,
+    /// May it be moved?
+    #[prop(into)]
+    moving: Signal<bool>,
+    /// Called with how far the arrow keys move it on paper, millimetres.
+    #[prop(into)]
+    moved: Callback<(PointId, [f64; 2])>,
 ) -> impl IntoView {
     let [u, v] = at;
     let r = unit * 1.7;
@@ -39,7 +51,20 @@ pub fn PointMark(
         let s = r * 1.6;
         view! { <rect x=u - s y=v - s width=2.0 * s height=2.0 * s class="trusted-mark" stroke-width=unit * 0.4 /> }
     });
-    let (id, key_id, own) = (spot.id.clone(), spot.id.clone(), spot.id);
+    let (id, key_id, grabbed, own) = (spot.id.clone(), spot.id.clone(), spot.id.clone(), spot.id);
+    let by_keys = move |event: &leptos::ev::KeyboardEvent, id: &PointId| {
+        let step = match event.key().as_str() {
+            "ArrowLeft" => [-KEY_STEP_MM, 0.0],
+            "ArrowRight" => [KEY_STEP_MM, 0.0],
+            "ArrowUp" => [0.0, -KEY_STEP_MM],
+            "ArrowDown" => [0.0, KEY_STEP_MM],
+            _ => return,
+        };
+        if moving.get_untracked() {
+            event.prevent_default();
+            moved.run((id.clone(), step));
+        }
+    };
     let chosen = move || tapped.read().as_ref() == Some(&own);
     view! {
         <g
@@ -49,7 +74,9 @@ pub fn PointMark(
             class="point-mark"
             class:chosen=chosen
             on:click=move |_| tapped.set(Some(id.clone()))
+            on:pointerdown=move |event| grab.run((grabbed.clone(), [f64::from(event.client_x()), f64::from(event.client_y())]))
             on:keydown=move |event| {
+                by_keys(&event, &key_id);
                 if event.key() == "Enter" || event.key() == " " {
                     event.prevent_default();
                     tapped.set(Some(key_id.clone()));

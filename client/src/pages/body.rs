@@ -63,6 +63,24 @@ pub fn BodyPage() -> impl IntoView {
             (View::Front, words().front_view.to_owned()),
         ]
     };
+    let moving = RwSignal::new(false);
+    let error = RwSignal::new(None::<String>);
+    let move_point = Callback::new(move |(id, by): (PointId, [f64; 2])| {
+        let job = book.job.get_untracked();
+        let Some(point) = job.points.get(&id) else {
+            return;
+        };
+        let place_mm = view
+            .get_untracked()
+            .dragged(point.place_mm, by)
+            .map(f64::round);
+        let placed = book.act(&Intention::PlacePoint {
+            id,
+            place_mm,
+            place_sigma_mm: point.place_sigma_mm,
+        });
+        error.set(placed.err().map(|refused| refused.to_string()));
+    });
     let slid = move || {
         EXAGGERATIONS
             .iter()
@@ -73,8 +91,13 @@ pub fn BodyPage() -> impl IntoView {
         <div class="body-page">
             <Choices label=Signal::derive(move || person.words().body_tab.to_owned()) options=Signal::derive(views) chosen=view choose=move |to| view.set(to) />
             <div class="body-and-numbers">
-                <BodyView job=book.job layers view window exaggeration=Signal::derive(exaggeration) tapped />
+                <BodyView job=book.job layers view window exaggeration=Signal::derive(exaggeration) tapped moving moved=move_point />
                 <div>
+                    <button type="button" data-test="move-points" aria-pressed=move || moving.get().to_string() on:click=move |_| moving.update(|on| *on = !*on)>
+                        {move || words().move_points}
+                    </button>
+                    <Show when=move || moving.get()><p class="quiet" role="status">{move || words().moving}</p></Show>
+                    <p role="alert" class="error">{move || error.get()}</p>
                     <label class="slider">
                         <span>{move || words().exaggeration} " × " {exaggeration}</span>
                         <input

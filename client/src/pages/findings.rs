@@ -114,7 +114,21 @@ fn Item(book: Book, concern: Concern, voice: Voice) -> impl IntoView {
                 words.conflict_says,
                 finding.values.join(" / ")
             );
-            view! { <Fold summary=view! { {text} }.into_any() detail=().into_any() /> }.into_any()
+            let choice = |value: &String| {
+                let (subject, value) = (finding.subject.clone(), value.clone());
+                let text = format!("{}: {value}", words.keep_value);
+                // What is chosen stands on the screen, so the book knows it.
+                let keep = move |_| {
+                    drop(book.act(&Intention::ChooseValue {
+                        subject: subject.clone(),
+                        value: value.clone(),
+                    }));
+                };
+                view! { <button type="button" data-test="keep-value" on:click=keep>{text}</button> }
+            };
+            let choices = finding.values.iter().map(choice).collect_view();
+            let detail = view! { <div class="row">{choices}</div> }.into_any();
+            view! { <Fold summary=view! { {text} }.into_any() detail /> }.into_any()
         }
         Concern::Cause(cause) => {
             let text = format!("{}: {}", words.cause, voice.cause(&job, &cause));

@@ -29,6 +29,21 @@ pub fn MorePage() -> impl IntoView {
         // A browser that refuses a download says so itself.
         let _ = platform::save_file(&format!("{number}.baybook"), &book.bytes());
     };
+    let left_out = RwSignal::new(Vec::<String>::new());
+    let save_job = move |_| {
+        let number = book.job.read_untracked().card.number.clone();
+        match book.job_file() {
+            Some(Ok((text, findings))) => {
+                let _ = platform::save_file(&format!("{number}.json"), text.as_bytes());
+                let lines = findings
+                    .iter()
+                    .map(|finding| format!("{} {}", finding.subject, finding.values.join(" / ")));
+                left_out.set(lines.collect());
+            }
+            Some(Err(too_much)) => error.set(Some(too_much.to_string())),
+            None => {}
+        }
+    };
     view! {
         <div class="more">
             <p role="alert" class="error">{move || error.get()}</p>
@@ -37,6 +52,11 @@ pub fn MorePage() -> impl IntoView {
             <Points act />
             <section>
                 <button type="button" on:click=save>{move || words().export_book}</button>
+                <button type="button" data-test="export-job" on:click=save_job>{move || words().export_job}</button>
+                <Show when=move || !left_out.read().is_empty()>
+                    <p role="status">{move || words().export_left}</p>
+                    <ul class="lines">{move || left_out.get().into_iter().map(|line| view! { <li>{line}</li> }).collect_view()}</ul>
+                </Show>
             </section>
             <Safety />
         </div>

@@ -39,6 +39,8 @@ pub struct Reader {
     pub(crate) question: RwSignal<Option<(Reading, f64)>>,
     /// The reading that is being answered.
     pub(crate) answered: RwSignal<Option<ReadingId>>,
+    /// A word that goes with the next reading.
+    note: RwSignal<String>,
     /// Why the last entry was not taken.
     pub(crate) error: RwSignal<Option<String>>,
 }
@@ -53,6 +55,7 @@ impl Reader {
             turned: RwSignal::new(None),
             question: RwSignal::new(None),
             answered: RwSignal::new(None),
+            note: RwSignal::new(String::new()),
             error: RwSignal::new(None),
         }
     }
@@ -163,7 +166,7 @@ impl Reader {
             by: self.book.me(),
             at: platform::now_text(),
             entered,
-            note: String::new(),
+            note: self.note.get_untracked().trim().to_owned(),
             set_aside: None,
         };
         match far {
@@ -198,6 +201,7 @@ impl Reader {
         }) {
             Ok(()) => {
                 self.entry.set(Entry::default());
+                self.note.set(String::new());
                 self.question.set(None);
                 self.chosen.set(None);
                 self.turned.set(None);
@@ -280,6 +284,13 @@ pub fn ReadPage() -> impl IntoView {
                 names=Signal::derive(move || (voice().measuring.touches, voice().measuring.enter))
                 decimal=Signal::derive(move || if person.language.get() == crate::text::Language::Spanish { ',' } else { '.' })
                 press=move |press| reader.press(press, untrack(voice))
+            />
+            <input
+                name="note"
+                placeholder=move || voice().measuring.note_prompt
+                aria-label=move || voice().measuring.note_prompt
+                prop:value=reader.note
+                on:input=move |event| reader.note.set(event_target_value(&event))
             />
             <section class="recent">
                 <h2>{move || voice().measuring.readings_of_stage}</h2>

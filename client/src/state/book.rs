@@ -227,6 +227,16 @@ impl Book {
         self.shelf.say_where(self.id.get_value(), place.to_owned());
     }
 
+    /// The car as a job file, with what of the book could not go into it; `None` while the book is
+    /// on its way.
+    #[must_use]
+    pub fn job_file(&self) -> Option<Result<(String, Vec<Finding>), shared::book::TooMuch>> {
+        self.id.with_value(|id| {
+            self.shelf
+                .with_book(id, |held| shared::book::export(&held.doc))
+        })
+    }
+
     /// The whole document as bytes, for a file.
     #[must_use]
     pub fn bytes(&self) -> Vec<u8> {

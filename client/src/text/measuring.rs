@@ -31,6 +31,7 @@ words! {
     way_down way_up pull_order over watch watch_why
     watch_more unwatch pull_empty begin_load begin_released since
     real_move noise_move all_stages now stages_empty pull_safety
+    keep_value note_prompt move_points moving
     entry_empty entry_not_a_number entry_too_long
 }
 

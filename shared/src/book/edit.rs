@@ -8,6 +8,7 @@ use automerge::{Automerge, AutomergeError, ChangeHash, ObjId, ObjType, ROOT, Rea
 use serde::Serialize;
 use serde_json::{Value as Json, json};
 
+use super::choose::choose_value;
 use super::intention::{Intention, Stamp};
 use super::record::{put, put_fields, set_fields, to_json};
 use crate::ids::{PointId, StageId};
@@ -72,7 +73,10 @@ pub fn apply(
         }
         Intention::AddMember { id, member } => add_record(tx, "members", id.as_str(), member),
         Intention::AddTool { id, tool } => add_tool(tx, id.as_str(), tool),
-        Intention::AddSetup { id, setup } => add_record(tx, "setups", id.as_str(), setup),
+        Intention::AddSetup { id, setup } => {
+            possible(id.as_str(), rules::stands(setup))?;
+            add_record(tx, "setups", id.as_str(), setup)
+        }
         Intention::BeginStage { stage } => add_record(tx, "stages", stage.id.as_str(), stage),
         Intention::RecordReading { reading } => record_reading(tx, reading),
         Intention::SetReadingAside { reading, why } => {
@@ -83,6 +87,8 @@ pub fn apply(
         }
         Intention::WriteNote { id, text } => write_note(tx, stamp, id, text),
         Intention::PinSheet { sheet } => pin_sheet(tx, sheet.as_ref()),
+        Intention::TakeOverJob { job } => take_over(tx, stamp, job),
+        Intention::ChooseValue { subject, value } => choose_value(tx, subject, value),
     })
 }
 
@@ -92,38 +98,45 @@ pub(super) fn import_job(
     stamp: &Stamp,
     job: &Job,
 ) -> Result<Option<ChangeHash>, EditError> {
-    commit(doc, stamp, |tx| {
-        describe(tx, "job", &job.card)?;
-        possible("settings", rules::settings(&job.settings))?;
-        describe(tx, "settings", &job.settings)?;
-        for (id, point) in &job.points {
-            add_point(tx, id, point)?;
+    commit(doc, stamp, |tx| take_over(tx, stamp, job))
+}
+
+/// Writes a whole job into a book that has no readings yet.
+fn take_over(tx: &mut Transaction<'_>, stamp: &Stamp, job: &Job) -> Done {
+    let readings = root(tx, "readings")?;
+    if let Some(reading) = tx.keys(&readings).next() {
+        return Err(EditError::Exists(reading));
+    }
+    describe(tx, "job", &job.card)?;
+    possible("settings", rules::settings(&job.settings))?;
+    describe(tx, "settings", &job.settings)?;
+    for (id, point) in &job.points {
+        add_point(tx, id, point)?;
+    }
+    for (id, member) in &job.members {
+        add_record(tx, "members", id.as_str(), member)?;
+    }
+    for (id, tool) in &job.tools {
+        add_tool(tx, id.as_str(), tool)?;
+    }
+    for (id, setup) in &job.setups {
+        add_record(tx, "setups", id.as_str(), setup)?;
+    }
+    for stage in &job.stages {
+        add_record(tx, "stages", stage.id.as_str(), stage)?;
+    }
+    for reading in &job.readings {
+        record_reading(tx, reading)?;
+        if let Some(aside) = &reading.set_aside {
+            let own = Stamp {
+                by: aside.by.clone(),
+                record: format!("{}-{}", stamp.record, reading.id),
+                ..stamp.clone()
+            };
+            set_aside(tx, &own, reading.id.as_str(), &aside.why, true)?;
         }
-        for (id, member) in &job.members {
-            add_record(tx, "members", id.as_str(), member)?;
-        }
-        for (id, tool) in &job.tools {
-            add_tool(tx, id.as_str(), tool)?;
-        }
-        for (id, setup) in &job.setups {
-            add_record(tx, "setups", id.as_str(), setup)?;
-        }
-        for stage in &job.stages {
-            add_record(tx, "stages", stage.id.as_str(), stage)?;
-        }
-        for reading in &job.readings {
-            record_reading(tx, reading)?;
-            if let Some(aside) = &reading.set_aside {
-                let own = Stamp {
-                    by: aside.by.clone(),
-                    record: format!("{}-{}", stamp.record, reading.id),
-                    ..stamp.clone()
-                };
-                set_aside(tx, &own, reading.id.as_str(), &aside.why, true)?;
-            }
-        }
-        pin_sheet(tx, job.sheet.as_ref())
-    })
+    }
+    pin_sheet(tx, job.sheet.as_ref())
 }
 
 fn commit(

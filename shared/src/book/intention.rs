@@ -6,7 +6,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::ids::{MemberId, PointId, ReadingId, SetupId, ToolId};
-use crate::job::{Card, Member, Point, Reading, Settings, Setup, Sheet, Stage, Tool};
+use crate::job::{Card, Job, Member, Point, Reading, Settings, Setup, Sheet, Stage, Tool};
 
 /// One intention of one person.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -54,6 +54,11 @@ pub enum Intention {
     WriteNote { id: String, text: String },
     /// Pin a sheet, or judge by symmetry alone.
     PinSheet { sheet: Option<Sheet> },
+    /// Fill a book without readings from a whole job: a job file that was imported.
+    TakeOverJob { job: Box<Job> },
+    /// Of a field that two people set differently, keep the value that is shown like this.
+    /// `subject` is the path of the finding, `value` one of its values.
+    ChooseValue { subject: String, value: String },
 }
 
 /// Who means it, and when. The edge fills it in; the core never asks a clock.

@@ -23,14 +23,34 @@ pub(super) fn mend(job: &mut Job, findings: &mut Vec<Finding>) {
     mender.members(&mut job.members);
     mender.points(job);
     job.tools.retain(|id, tool| {
-        let faults = rules::tool(tool);
-        mender.all(Severity::Left, &format!("tools/{id}"), &faults);
-        faults.is_empty()
+        let mut sound = true;
+        for fault in rules::tool(tool) {
+            // A check that cannot be is no reason to lose the tool.
+            let severity = match fault.name() {
+                "level_check" => {
+                    tool.level_check = None;
+                    Severity::Ask
+                }
+                "plumb_check" => {
+                    tool.plumb_check = None;
+                    Severity::Ask
+                }
+                _ => {
+                    sound = false;
+                    Severity::Left
+                }
+            };
+            mender.say(severity, &format!("tools/{id}"), &fault);
+        }
+        sound
     });
     for (id, setup) in &mut job.setups {
         for fault in rules::setup(&job.tools, setup) {
             mender.say(Severity::Ask, &format!("setups/{id}"), &fault);
-            setup.tool = None;
+            match fault.name() {
+                "stands_mm" => setup.stands_mm = None,
+                _ => setup.tool = None,
+            }
         }
     }
     mender.sheet(job);

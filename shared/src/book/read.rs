@@ -13,7 +13,7 @@ use serde::de::DeserializeOwned;
 use serde_json::{Map, Value as Json};
 
 use super::mend::mend;
-use super::record::{read_map, shown};
+use super::record::{read_map, shown_in};
 use super::start::SCHEMA;
 use crate::finding::{Finding, FindingCode, Severity};
 use crate::ids::ReadingId;
@@ -92,8 +92,8 @@ impl Reader<'_> {
     fn root(&mut self, name: &str) -> Option<ObjId> {
         match self.doc.get(ROOT, name).ok()?? {
             (Value::Object(ObjType::Map), id) => Some(id),
-            (other, _) => {
-                let value = shown(&other);
+            (other, id) => {
+                let value = shown_in(self.doc, &other, &id);
                 self.say(FindingCode::Unreadable, Severity::Left, name, value);
                 None
             }

@@ -99,7 +99,11 @@ pub(super) fn read_map(
     for item in doc.map_range(map, ..) {
         let place = format!("{path}/{}", item.key);
         if item.conflict {
-            findings.push(conflict(doc, map, &item.key, place.clone()));
+            let conflict = conflict(doc, map, &item.key, place.clone());
+            // Two people who set the same value agree.
+            if conflict.values.windows(2).any(|two| two[0] != two[1]) {
+                findings.push(conflict);
+            }
         }
         let value = match item.value.clone().into_value() {
             Value::Object(ObjType::Map | ObjType::Table) => {
@@ -156,14 +160,24 @@ fn from_scalar(value: &ScalarValue) -> Json {
     }
 }
 
-/// A value as a finding shows it.
-pub(super) fn shown(value: &Value<'_>) -> String {
+/// A value as a finding shows it: lists with their values, a record with its fields.
+pub(super) fn shown_in(doc: &impl ReadDoc, value: &Value<'_>, id: &ObjId) -> String {
     match value {
         Value::Scalar(value) => match from_scalar(value) {
             Json::String(text) => text,
             other => other.to_string(),
         },
-        Value::Object(_) => "{…}".to_owned(),
+        Value::Object(ObjType::List) => {
+            let items = doc.values(id).map(|(value, id)| shown_in(doc, &value, &id));
+            items.collect::<Vec<_>>().join(", ")
+        }
+        Value::Object(_) => {
+            let fields = doc.map_range(id, ..).map(|item| {
+                let value = item.value.clone().into_value();
+                format!("{} {}", item.key, shown_in(doc, &value, &item.id()))
+            });
+            fields.collect::<Vec<_>>().join(", ")
+        }
     }
 }
 
@@ -173,7 +187,7 @@ fn conflict(doc: &Automerge, map: &ObjId, key: &str, subject: String) -> Finding
         .get_all(map, key)
         .unwrap_or_default()
         .into_iter()
-        .map(|(value, _)| shown(&value))
+        .map(|(value, id)| shown_in(doc, &value, &id))
         .collect();
     values.reverse();
     Finding {

@@ -169,6 +169,94 @@ fn a_field_that_two_people_set_differently_keeps_both_values() {
     assert_eq!(values, ["cowl notch", "wiper notch"]);
 }
 
+/// Both see the two values, one of them chooses: the conflict ends for both, on every kind of field.
+#[test]
+fn a_value_that_is_chosen_ends_the_conflict_everywhere() {
+    let id = PointId::parse("notch").unwrap();
+    let place = |x: f64| Intention::PlacePoint {
+        id: id.clone(),
+        place_mm: [x, 0.0, 900.0],
+        place_sigma_mm: Some(50.0),
+    };
+    let rename = |label: &str| Intention::RenamePoint {
+        id: id.clone(),
+        label: label.to_owned(),
+    };
+    for (here, there) in [
+        (rename("cowl notch"), rename("wiper notch")),
+        (place(410.0), place(390.5)),
+    ] {
+        let mut one = import(&job(), actor(1), &stamp("i")).unwrap();
+        let mut two = one.fork().with_actor(actor(2));
+        edit::apply(&mut one, &stamp("a"), &here).unwrap();
+        edit::apply(&mut two, &stamp("b"), &there).unwrap();
+        one.merge(&mut two).unwrap();
+        two.merge(&mut one).unwrap();
+        let (_, findings) = read(&one);
+        let [finding] = findings.as_slice() else {
+            panic!("{findings:?}")
+        };
+        // The one that is not in force.
+        let choice = Intention::ChooseValue {
+            subject: finding.subject.clone(),
+            value: finding.values[1].clone(),
+        };
+        edit::apply(&mut two, &stamp("c"), &choice).unwrap();
+        one.merge(&mut two).unwrap();
+        for doc in [&one, &two] {
+            let (job, findings) = read(doc);
+            assert_eq!(findings, Vec::new());
+            let point = &job.points[&id];
+            let shown = [
+                point.label.clone(),
+                format!("{:?}, 0.0, 900.0", point.place_mm[0]),
+            ];
+            assert!(
+                shown
+                    .iter()
+                    .any(|text| text.trim_end_matches(".0") == finding.values[1]
+                        || *text == finding.values[1]),
+                "{shown:?} is not {:?}",
+                finding.values
+            );
+        }
+    }
+}
+
+#[test]
+fn a_value_that_nobody_gave_cannot_be_chosen_nor_a_reading_be_changed() {
+    let mut doc = import(&job(), actor(1), &stamp("i")).unwrap();
+    for (subject, value) in [
+        ("points/notch/label", "never said"),
+        ("points/nowhere/label", "x"),
+        ("readings/r1/note", ""),
+        ("", ""),
+        ("a/b/c/d", "e"),
+    ] {
+        let choice = Intention::ChooseValue {
+            subject: subject.to_owned(),
+            value: value.to_owned(),
+        };
+        assert!(
+            edit::apply(&mut doc, &stamp("x"), &choice).is_err(),
+            "{subject}"
+        );
+    }
+    assert_eq!(read(&doc).0, job());
+}
+
+#[test]
+fn a_job_is_taken_over_by_an_empty_book_and_by_no_other() {
+    let mut doc = start().with_actor(actor(1));
+    let whole = Intention::TakeOverJob {
+        job: Box::new(job()),
+    };
+    edit::apply(&mut doc, &stamp("i"), &whole).unwrap();
+    assert_eq!(read(&doc), (job(), Vec::new()));
+    assert!(edit::apply(&mut doc, &stamp("j"), &whole).is_err());
+    assert_eq!(read(&doc).0, job());
+}
+
 #[test]
 fn setting_aside_and_bringing_back_leave_the_reading_as_it_was() {
     let mut doc = import(&job(), actor(1), &stamp("i")).unwrap();

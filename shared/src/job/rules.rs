@@ -146,13 +146,16 @@ pub fn setup(tools: &IndexMap<ToolId, Tool>, setup: &Setup) -> Vec<Fault> {
     let tool = tool
         .filter(|tool| !tools.contains_key(*tool))
         .map(|tool| missing("tool", "tool", tool, "tools"));
-    let stands = setup
-        .stands_mm
-        .iter()
-        .flatten()
-        .enumerate()
-        .filter_map(|(axis, value)| length(&[Step::Field("stands_mm"), Step::Index(axis)], *value));
-    tool.into_iter().chain(stands).collect()
+    tool.into_iter().chain(stands(setup)).collect()
+}
+
+/// What cannot be in the place of a set-up's laser.
+#[must_use]
+pub fn stands(setup: &Setup) -> Vec<Fault> {
+    let values = setup.stands_mm.iter().flatten().enumerate();
+    values
+        .filter_map(|(axis, value)| length(&[Step::Field("stands_mm"), Step::Index(axis)], *value))
+        .collect()
 }
 
 /// What cannot be in a sheet for these points.
