@@ -10,3 +10,5 @@ pub mod keypad;
 pub mod readings;
 pub mod point_mark;
 pub mod body_view;
+pub mod trend_line;
+pub mod stage_table;

@@ -12,3 +12,4 @@ pub mod sentences;
 pub mod answer;
 pub mod drawing;
 pub mod concerns;
+pub mod trend;

@@ -7,5 +7,6 @@ pub mod book;
 pub mod read;
 pub mod body;
 pub mod findings;
+pub mod pull;
 pub mod more;
 pub mod settings;

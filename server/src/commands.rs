@@ -4,6 +4,9 @@ pub mod serve;
 pub mod solve;
 pub mod audit;
 
+use std::io::{ErrorKind, Write as _};
+
+use anyhow::Context as _;
 use clap::{Parser, Subcommand};
 
 /// The shared measuring book for a collision-damaged car.
@@ -52,13 +55,20 @@ pub fn run(arguments: Arguments) -> anyhow::Result<()> {
             } else {
                 shared::jobfile::schema()
             };
-            println!("{schema:#}");
-            Ok(())
-        }
-        Command::Demo => {
-            print!("{}", shared::jobfile::write(&shared::demo::job()));
-            Ok(())
+            say(&format!("{schema:#}\n"))
         }
         Command::Audit(audit) => audit::run(&audit),
+        Command::Demo => say(&shared::jobfile::write(&shared::demo::job())),
+    }
+}
+
+/// Writes to standard output. Nobody listening any more (`baybook … | head`) is no failure.
+fn say(text: &str) -> anyhow::Result<()> {
+    let mut out = std::io::stdout().lock();
+    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+        Err(error) if error.kind() != ErrorKind::BrokenPipe => {
+            Err(error).context("writing to standard output")
+        }
+        _ => Ok(()),
     }
 }

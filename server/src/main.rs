@@ -1,21 +1,26 @@
 //! The `baybook` command.
 
+use std::io::Write as _;
 use std::process::ExitCode;
 
 use clap::Parser;
 use server::commands::{Arguments, BadInput, run};
 
+/// What was given cannot be used (as clap ends when it cannot use the arguments).
+const BAD_INPUT: u8 = 2;
+
 fn main() -> ExitCode {
-    match run(Arguments::parse()) {
-        Ok(()) => ExitCode::SUCCESS,
+    let Err(error) = run(Arguments::parse()) else {
+        return ExitCode::SUCCESS;
+    };
+    let mut errors = std::io::stderr().lock();
+    // When even the error output is closed, the exit code says it.
+    if error.is::<BadInput>() {
         // Each fault of a file stands on a line of its own.
-        Err(error) if error.is::<BadInput>() => {
-            eprintln!("{error}");
-            ExitCode::from(2)
-        }
-        Err(error) => {
-            eprintln!("baybook: {error:#}");
-            ExitCode::FAILURE
-        }
+        let _ = writeln!(errors, "{error}");
+        ExitCode::from(BAD_INPUT)
+    } else {
+        let _ = writeln!(errors, "baybook: {error:#}");
+        ExitCode::FAILURE
     }
 }

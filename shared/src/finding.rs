@@ -29,8 +29,17 @@ pub enum FindingCode {
     Dangling,
     /// A pair is not mutual or not on opposite sides.
     NotAPair,
-    /// A number is not finite or out of bounds.
+    /// A number is not finite, out of bounds, or none that a scale or tape can give.
     OutOfBounds,
+    /// Members carry each other in a circle; the values are the way round.
+    Circular,
+    /// A record does not fit what it names: a correction of another stage or kind, a side that the
+    /// beam does not have.
+    Mismatch,
+    /// The key of a record differs from the identifier inside; the key counts, the value is the other.
+    KeyDiffers,
+    /// More than one reading corrects this one and all of them count; the values are those.
+    CorrectedTwice,
     /// The document is of a newer kind than this program.
     NewerSchema,
     /// The document is no book.

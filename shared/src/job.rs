@@ -9,6 +9,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::ids::{MemberId, PointId, ReadingId, SetupId, StageId, ToolId};
 
+pub mod rules;
 mod reading;
 
 pub use reading::{Beam, OffsetSide, Reading, SetAside, Taken};
@@ -266,4 +267,22 @@ impl Job {
             .iter()
             .filter(move |r| r.set_aside.is_none() && !replaced.contains(&r.id))
     }
+
+    /// Readings that more than one other corrects, each with its corrections: two people may do so
+    /// without knowing of each other. Corrections that are set aside are not listed.
+    pub fn corrected_twice(&self) -> impl Iterator<Item = (&Reading, Vec<&Reading>)> {
+        let mut corrections: IndexMap<&ReadingId, Vec<&Reading>> = IndexMap::new();
+        for reading in self.readings.iter().filter(|r| r.set_aside.is_none()) {
+            if let Some(corrected) = &reading.replaces {
+                corrections.entry(corrected).or_default().push(reading);
+            }
+        }
+        corrections.retain(|_, by| by.len() > 1);
+        self.readings
+            .iter()
+            .filter_map(move |reading| Some((reading, corrections.swap_remove(&reading.id)?)))
+    }
 }
+
+#[cfg(test)]
+pub(crate) mod any;

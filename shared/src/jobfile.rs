@@ -1,27 +1,39 @@
 //! The open JSON form of one job (`baybook-job/1`): reading, writing, its schema, its errors.
 //!
 //! Lengths in millimetres. [`parse`] refuses what it does not know by name, names the place of every
-//! error (`readings[12].value_mm`) and says what would be right; [`write`] loses nothing. The form
-//! itself stands in `form`; what is checked stands in `check`. This module refuses to know files.
+//! error (`readings[12].value_mm`) and says what would be right; [`write`] loses nothing. A file is
+//! read in steps, each with its own file: `decode` (bytes to text), `survey` (a walk that builds
+//! nothing: shapes, repeated keys, amounts), `form` (keys and types), `check` (what holds together).
+//! This module refuses to know where a file comes from.
 
 mod form;
+mod shape;
+mod decode;
+mod survey;
 mod check;
 mod place;
 
 use std::fmt;
 
 use crate::job::Job;
+use crate::plain::{clip, plain};
 
 /// `format` of a job file.
 pub const FORMAT: &str = "baybook-job/1";
+/// Longest file, bytes: a job of [`MAX_READINGS`] is about a quarter of it.
+pub const MAX_BYTES: usize = 64 * 1024 * 1024;
 /// Most points in a file.
 pub const MAX_POINTS: usize = 2_000;
+/// Most members, tools and set-ups in a file, of each.
+pub const MAX_ENTRIES: usize = 2_000;
 /// Most stages in a file.
 pub const MAX_STAGES: usize = 50;
 /// Most readings in a file.
 pub const MAX_READINGS: usize = 50_000;
 /// Most that is said of one file.
 pub const MAX_REFUSALS: usize = 50;
+/// Longest text that is said of one thing, in characters: what stands in the file may be longer.
+const MAX_SAYS: usize = 600;
 
 /// One thing that is wrong with a file.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -33,12 +45,34 @@ pub struct Refusal {
 }
 
 impl fmt::Display for Refusal {
+    /// One line; what steers a terminal is written out ([`crate::plain`]).
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        if self.place.is_empty() {
-            return f.write_str(&self.says);
+        if !self.place.is_empty() {
+            write!(f, "{}: ", plain(&self.place))?;
         }
-        write!(f, "{}: {}", self.place, self.says)
+        f.write_str(&plain(&self.says))
     }
+}
+
+impl Refusal {
+    fn new(place: impl Into<String>, says: impl Into<String>) -> Self {
+        Self {
+            place: place.into(),
+            says: clip(&says.into(), MAX_SAYS).into_owned(),
+        }
+    }
+
+    fn whole(says: String) -> Self {
+        Self::new("", says)
+    }
+}
+
+/// Reads a job file from its bytes: UTF-8, with or without a byte order mark.
+///
+/// # Errors
+/// As [`parse`], and when the bytes are no such text.
+pub fn parse_bytes(bytes: &[u8]) -> Result<Job, Vec<Refusal>> {
+    parse(decode::decode(bytes).map_err(|refusal| vec![refusal])?)
 }
 
 /// Reads a job file.
@@ -47,22 +81,23 @@ impl fmt::Display for Refusal {
 /// Everything that is wrong, at most [`MAX_REFUSALS`] of it: one refusal when the text is not of the
 /// form, else all that does not hold together.
 pub fn parse(text: &str) -> Result<Job, Vec<Refusal>> {
-    let mut deserializer = serde_json::Deserializer::from_str(text);
-    let form: form::JobForm =
-        serde_path_to_error::deserialize(&mut deserializer).map_err(|error| {
-            let place = place::of_path(error.path());
-            vec![Refusal {
-                place,
-                says: error.into_inner().to_string(),
-            }]
-        })?;
-    deserializer.end().map_err(|error| {
-        vec![Refusal {
-            place: String::new(),
-            says: format!("after the job: {error}"),
-        }]
-    })?;
+    let form = read(text).map_err(|refusal| vec![refusal])?;
     check::check(form)
+}
+
+fn read(text: &str) -> Result<form::JobForm, Refusal> {
+    let text = decode::trim(text)?;
+    survey::survey(text)?;
+    let mut deserializer = serde_json::Deserializer::from_str(text);
+    serde_path_to_error::deserialize(&mut deserializer).map_err(|error| {
+        let place = place::of_path(error.path());
+        let says = error.into_inner().to_string();
+        // The one type that serde names in its own words.
+        Refusal::new(
+            place,
+            says.replace("expected u32", "expected a whole number from 0"),
+        )
+    })
 }
 
 /// Writes a job file, indented for people.

@@ -5,12 +5,15 @@
 
 pub mod ids;
 pub mod units;
+pub mod moment;
+pub mod plain;
 pub mod vin;
 pub mod geometry;
 pub mod finding;
 pub mod measure;
 pub mod adjust;
 pub mod verdict;
+pub mod damage;
 pub mod job;
 pub mod result;
 pub mod body;

@@ -215,6 +215,8 @@ pub struct Cause {
     pub move_mm: Axes<f64>,
     /// Standard uncertainty.
     pub sigma_mm: Axes<f64>,
+    /// Is the movement along this axis part of the explanation?
+    pub matters: [bool; 3],
     /// Rotation about x, y, z, degrees, where the points allow it.
     pub turn_deg: Axes<f64>,
     /// Points that it carries.
@@ -225,6 +227,10 @@ pub struct Cause {
     pub predicts: IndexMap<PointId, Axes<f64>>,
     /// Was the impact used to choose the side, because the readings cannot?
     pub side_from_impact: bool,
+    /// Members that would explain the same.
+    pub instead: Vec<MemberId>,
+    /// Members that carry this one, and whose own points stand where they should.
+    pub clears: Vec<MemberId>,
     /// In words, English.
     pub says: String,
 }

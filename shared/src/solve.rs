@@ -2,12 +2,14 @@
 //!
 //! Millimetres and degrees. [`solve`] never fails: contradictory, empty or degenerate readings give
 //! a report that says so. [`Solver`] keeps the last solution, so that one more reading on a phone
-//! starts from it, and says what a reading should be before it counts.
+//! starts from it, and says what a reading should be before it counts. [`Solver::solve`] is quick
+//! enough for every keystroke; [`Solver::explain`] adds why, when there is a moment.
 
 mod network;
 mod rows;
 mod quantities;
 mod doubts;
+mod explain;
 
 use std::collections::HashMap;
 
@@ -17,10 +19,15 @@ use crate::job::{Job, Taken};
 use crate::result::{FORMAT, Fit, JobResult, Rule};
 use network::{Built, Key};
 
-/// Solves a job from nothing.
+pub use explain::say::{member, way};
+
+/// Solves a job from nothing, causes and all.
 #[must_use]
 pub fn solve(job: &Job) -> JobResult {
-    Solver::default().solve(job)
+    let mut solver = Solver::default();
+    let mut result = solver.solve(job);
+    solver.explain(job, &mut result);
+    result
 }
 
 /// What a reading should be, from all others.
@@ -55,7 +62,8 @@ pub struct Solver {
 }
 
 impl Solver {
-    /// Solves the job, starting from the last solution where blocks are the same.
+    /// Solves the job, starting from the last solution where blocks are the same. Modes, causes,
+    /// pulls, changes and next readings stay empty: see [`Self::explain`].
     pub fn solve(&mut self, job: &Job) -> JobResult {
         let built = Built::new(job);
         let start = self.start(&built);
@@ -67,6 +75,17 @@ impl Solver {
         let result = report(job, &built, &solution);
         self.last = Some((built, solution));
         result
+    }
+
+    /// Fills in what [`Self::solve`] leaves out of its last result: modes, causes, pulls, movements
+    /// between stages and what to read next. The same job and its result must be given.
+    pub fn explain(&self, job: &Job, result: &mut JobResult) {
+        let Some((built, solution)) = &self.last else {
+            return;
+        };
+        if result.stages.len() == job.stages.len() {
+            explain::explain(job, built, solution, result);
+        }
     }
 
     /// What this reading should be, from the last solution; `None` when nothing can be expected yet.

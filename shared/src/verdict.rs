@@ -6,7 +6,7 @@
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
-use statrs::function::erf::erfc;
+use statrs::function::erf::{erfc, erfc_inv};
 
 /// What may be said about a quantity.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
@@ -59,6 +59,39 @@ pub fn judge(deviation: f64, sigma: f64, tolerance: f64, level: f64) -> (f64, Ve
     (p, verdict)
 }
 
+/// Chance that a quantity will have a verdict, within or outside, once its standard uncertainty has
+/// come down from `sigma` to `after`.
+///
+/// The estimate will move by N(0, σ² − σ′²); `within` reaches T − z σ′ and `outside` begins at
+/// T + z σ′, z the normal quantile of `level`. For choosing what to read next: near σ′ = T/z, where
+/// both sides of the tolerance matter at once, it is an approximation.
+#[must_use]
+pub fn chance_of_verdict(
+    deviation: f64,
+    sigma: f64,
+    after: f64,
+    tolerance: f64,
+    level: f64,
+) -> f64 {
+    let z = std::f64::consts::SQRT_2 * erfc_inv(2.0 * (1.0 - level));
+    let moves = (sigma * sigma - after * after).max(0.0).sqrt().max(1e-9);
+    let below = |limit: f64| normal_cdf((limit - deviation) / moves);
+    let outside = tolerance + z * after;
+    let beyond = 1.0 - (below(outside) - below(-outside));
+    let within = if conformity(0.0, after, tolerance) >= level {
+        let limit = (tolerance - z * after).max(0.0);
+        below(limit) - below(-limit)
+    } else {
+        0.0
+    };
+    let chance = beyond + within;
+    if chance.is_finite() {
+        chance.clamp(0.0, 1.0)
+    } else {
+        0.0
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -107,6 +140,40 @@ mod tests {
         assert_eq!(verdict(3.0 - 0.2 * 1.60), Verdict::Unproven);
         assert_eq!(verdict(3.0 + 0.2 * 1.60), Verdict::Unproven);
         assert_eq!(verdict(3.0 + 0.2 * 1.645), Verdict::Outside);
+    }
+
+    /// The share of what a thousand futures of the estimate would bring, drawn at the quantiles.
+    #[test]
+    fn the_chance_of_a_verdict_is_the_share_of_futures_that_have_one() {
+        for (deviation, sigma, after) in [
+            (2.6, 0.9, 0.4),
+            (0.5, 2.0, 0.6),
+            (3.0, 0.8, 0.2),
+            (9.0, 4.0, 1.0),
+        ] {
+            let moves = f64::sqrt(sigma * sigma - after * after);
+            let future = |i: i32| {
+                let p = (f64::from(i) + 0.5) / 2000.0;
+                deviation - moves * std::f64::consts::SQRT_2 * erfc_inv(2.0 * p)
+            };
+            let settled = (0..2000)
+                .filter(|&i| judge(future(i), after, 3.0, 0.95).1 != Verdict::Unproven)
+                .count();
+            assert_abs_diff_eq!(
+                chance_of_verdict(deviation, sigma, after, 3.0, 0.95),
+                settled as f64 / 2000.0,
+                epsilon = 2e-3
+            );
+        }
+    }
+
+    #[test]
+    fn a_reading_that_tells_nothing_settles_nothing() {
+        assert_abs_diff_eq!(
+            chance_of_verdict(3.0, 0.8, 0.8, 3.0, 0.95),
+            0.0,
+            epsilon = 1e-12
+        );
     }
 
     #[test]

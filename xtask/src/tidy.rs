@@ -18,7 +18,7 @@ const MAX_COMPONENT_LINES: usize = 150;
 
 /// Order of the modules inside `shared`: each may use its own row and the rows above.
 const SHARED_ORDER: [&[&str]; 11] = [
-    &["ids", "units", "vin"],
+    &["ids", "units", "moment", "plain", "vin"],
     &["geometry"],
     &["finding"],
     &["measure"],

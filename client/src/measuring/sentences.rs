@@ -3,9 +3,9 @@
 //! Lengths in millimetres come in; the person's unit goes out. This file refuses to know where a
 //! sentence stands.
 
-use shared::ids::{PointId, ReadingId};
+use shared::ids::{MemberId, PointId, ReadingId};
 use shared::job::{Beam, Job, OffsetSide, Reading, Side, Taken};
-use shared::result::{JobResult, Judged};
+use shared::result::{Axes, Cause, JobResult, Judged};
 
 use super::answer::{Check, Quantity};
 use super::figures::Figures;
@@ -98,6 +98,17 @@ impl Voice {
             if off > 0.0 { more } else { less },
             self.figures.size(off)
         )
+    }
+
+    /// The name of a quantity.
+    #[must_use]
+    pub fn quantity_name(self, quantity: Quantity) -> &'static str {
+        match quantity {
+            Quantity::RightHigher => self.measuring.height_axis,
+            Quantity::CentreRight => self.words.centre,
+            Quantity::RightRearward => self.measuring.length,
+            Quantity::Width => self.measuring.width,
+        }
     }
 
     /// `high by 5.0 mm`, for a point against its target.
@@ -237,6 +248,89 @@ impl Voice {
         }
     }
 
+    /// A member's label.
+    #[must_use]
+    pub fn member(self, job: &Job, id: &MemberId) -> String {
+        shared::solve::member(job, id)
+    }
+
+    /// `up 6.4 mm`: a movement along an axis.
+    #[must_use]
+    pub fn way(self, axis: usize, moved_mm: f64) -> String {
+        let words = self.measuring;
+        let ways = [
+            [words.way_forward, words.way_back],
+            [words.way_left, words.way_right],
+            [words.way_down, words.way_up],
+        ];
+        let way = ways[axis.min(2)][usize::from(moved_mm > 0.0)];
+        format!("{way} {}", self.figures.size(moved_mm))
+    }
+
+    /// Movements along the axes that have one.
+    #[must_use]
+    pub fn ways(self, moved_mm: &Axes<f64>) -> String {
+        let ways = (0..3).filter_map(|axis| Some(self.way(axis, moved_mm[axis]?)));
+        ways.collect::<Vec<_>>().join(", ")
+    }
+
+    /// `front rail, left moved back 15.7 mm ± 1.5 mm, up 6.4 mm ± 0.7 mm`.
+    #[must_use]
+    pub fn cause(self, job: &Job, cause: &Cause) -> String {
+        let moved = (0..3)
+            .filter(|&axis| cause.matters[axis])
+            .filter_map(|axis| {
+                let (moved, sigma) = cause.move_mm[axis].zip(cause.sigma_mm[axis])?;
+                Some(format!(
+                    "{} {}",
+                    self.way(axis, moved),
+                    self.figures.spread(sigma)
+                ))
+            });
+        let turned = cause.turn_deg.iter().flatten().map(|turn| {
+            let degrees = self.figures.decimal(turn.abs(), 1);
+            self.measuring.turned.replacen("{}", &degrees, 1)
+        });
+        let parts: Vec<String> = moved.chain(turned).collect();
+        let member = self.member(job, &cause.member);
+        format!("{member} {} {}", self.measuring.moved, parts.join(", "))
+    }
+
+    /// What a cause carries and clears, and what else it could be.
+    #[must_use]
+    pub fn cause_reasons(self, job: &Job, cause: &Cause) -> Vec<String> {
+        let words = self.measuring;
+        let names = |ids: &[MemberId]| {
+            let names: Vec<String> = ids.iter().map(|id| self.member(job, id)).collect();
+            names.join(", ")
+        };
+        let counted = words
+            .explains
+            .replacen("{}", &cause.carries.len().to_string(), 1)
+            .replacen("{}", &cause.explains.len().to_string(), 1);
+        let mut reasons = vec![counted];
+        if !cause.clears.is_empty() {
+            reasons.push(format!("{} {}", words.cleared, names(&cause.clears)));
+        }
+        if !cause.instead.is_empty() {
+            let sentence = if cause.side_from_impact {
+                words.instead_impact
+            } else {
+                words.instead
+            };
+            reasons.push(sentence.replacen("{}", &names(&cause.instead), 1));
+        }
+        let expected: Vec<String> = cause
+            .predicts
+            .iter()
+            .map(|(id, shift)| format!("{} {}", self.point(job, id), self.ways(shift)))
+            .collect();
+        if !expected.is_empty() {
+            reasons.push(format!("{} {}", words.expected, expected.join("; ")));
+        }
+        reasons
+    }
+
     /// The decision rule.
     #[must_use]
     pub fn rule(self, result: &JobResult) -> String {
@@ -277,6 +371,31 @@ mod tests {
         assert_eq!(say(0.1), "level");
         let spanish = voice(Language::Spanish).quantity(Quantity::CentreRight, &judged(-2.5));
         assert_eq!(spanish, "centro a la izquierda en 2,5 mm");
+    }
+
+    #[test]
+    fn a_cause_is_said_in_both_languages_with_its_spread() {
+        let job = shared::demo::job();
+        let result = shared::solve::solve(&job);
+        let cause = &result.stages[0].causes[0];
+        let english = voice(Language::English).cause(&job, cause);
+        assert!(
+            english.starts_with("front rail, left moved back "),
+            "{english}"
+        );
+        assert!(
+            english.contains("up ") && english.contains("± "),
+            "{english}"
+        );
+        let spanish = voice(Language::Spanish).cause(&job, cause);
+        assert!(spanish.contains("hacia atrás"), "{spanish}");
+        let reasons = voice(Language::English).cause_reasons(&job, cause);
+        assert!(
+            reasons
+                .iter()
+                .any(|reason| reason.contains("place of the impact")),
+            "{reasons:?}"
+        );
     }
 
     #[test]

@@ -5,6 +5,7 @@ use leptos::prelude::*;
 use super::body::BodyPage;
 use super::findings::FindingsPage;
 use super::more::MorePage;
+use super::pull::PullPage;
 use super::read::ReadPage;
 use crate::components::badge::ShareBadge;
 use crate::state::book::Book;
@@ -51,6 +52,7 @@ pub fn BookPage(
                         Tab::Read => view! { <ReadPage /> }.into_any(),
                         Tab::Body => view! { <BodyPage /> }.into_any(),
                         Tab::Findings => view! { <FindingsPage /> }.into_any(),
+                        Tab::Pull => view! { <PullPage /> }.into_any(),
                         Tab::More => view! { <MorePage /> }.into_any(),
                     }}
                 </Show>
@@ -62,6 +64,7 @@ pub fn BookPage(
                             Tab::Read => words().read,
                             Tab::Body => words().body_tab,
                             Tab::Findings => words().findings,
+                            Tab::Pull => person.measuring().pull_tab,
                             Tab::More => words().more,
                         };
                         let current = (other == tab).then_some("page");

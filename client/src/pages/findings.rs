@@ -117,21 +117,33 @@ fn Item(book: Book, concern: Concern, voice: Voice) -> impl IntoView {
             view! { <Fold summary=view! { {text} }.into_any() detail=().into_any() /> }.into_any()
         }
         Concern::Cause(cause) => {
-            let text = format!("{}: {}", words.cause, cause.says);
-            view! { <Fold summary=view! { <b>{text}</b> }.into_any() detail=behind(cause.explains) /> }.into_any()
+            let text = format!("{}: {}", words.cause, voice.cause(&job, &cause));
+            let reasons = voice.cause_reasons(&job, &cause);
+            let lines = reasons
+                .into_iter()
+                .map(|reason| view! { <li>{reason}</li> })
+                .collect_view();
+            let detail =
+                view! { <ul class="reasons">{lines}</ul> {behind(cause.explains)} }.into_any();
+            view! { <Fold summary=view! { <b>{text}</b> }.into_any() detail /> }.into_any()
         }
         Concern::Pull(pull) => {
-            let moves: Vec<String> = (0..3)
-                .filter_map(|axis| Some(voice.deviation(axis, pull.move_mm[axis]?)))
-                .collect();
+            let member = voice.member(&job, &pull.member);
             let text = format!(
-                "{} {}: {} · {}",
+                "{} {}: {member} · {}",
                 words.pull,
                 pull.order,
-                pull.member,
-                moves.join(", ")
+                voice.ways(&pull.move_mm)
             );
-            view! { <Fold summary=view! { {text} }.into_any() detail=behind(pull.watch) /> }
+            let over = voice.ways(&pull.overpull_mm);
+            let over = (!over.is_empty()).then(|| view! { <p>{words.over} " " {over}</p> });
+            let go = move |_| Route::Book(book.id.get_value(), Tab::Pull).go();
+            let detail = view! {
+                {over}
+                {behind(pull.watch)}
+                <button type="button" on:click=go>{words.watch}</button>
+            };
+            view! { <Fold summary=view! { {text} }.into_any() detail=detail.into_any() /> }
                 .into_any()
         }
         Concern::Next(next) => {
@@ -141,19 +153,47 @@ fn Item(book: Book, concern: Concern, voice: Voice) -> impl IntoView {
                 point: next.point.clone(),
                 to: next.to.clone(),
             };
+            let to = next
+                .to
+                .as_ref()
+                .map(|to| format!(" → {}", voice.point(&job, to)));
             let text = format!(
-                "{}: {} · {}",
+                "{}: {} · {}{}",
                 words.next,
                 voice.kind(kind),
-                voice.point(&job, &next.point)
+                voice.point(&job, &next.point),
+                to.unwrap_or_default()
             );
-            let detail = view! { <p>{next.why}</p> <ReadAgain book task voice /> }.into_any();
+            let after = next.sigma_after_mm.map(|after| {
+                format!(
+                    "{} {} {}",
+                    settles(voice, &next.settles),
+                    "→",
+                    voice.figures.spread(after)
+                )
+            });
+            let detail = view! { <p>{after}</p> <ReadAgain book task voice /> }.into_any();
             view! { <Fold summary=view! { {text} }.into_any() detail /> }.into_any()
         }
         Concern::CannotTell(cannot) => {
             view! { <p class="cannot">{voice.cannot(&cannot.what)}</p> }.into_any()
         }
     }
+}
+
+/// What a reading would settle, in the person's language.
+fn settles(voice: Voice, names: &[String]) -> String {
+    let said = names.iter().map(|name| {
+        let (label, what) = name.rsplit_once(": ").unwrap_or((name, ""));
+        let what = match what {
+            "length" => voice.measuring.length,
+            "centre" => voice.words.centre,
+            "width" => voice.measuring.width_axis,
+            _ => voice.measuring.height_axis,
+        };
+        format!("{label}: {what}")
+    });
+    said.collect::<Vec<_>>().join("; ")
 }
 
 /// A sentence that opens what is behind it.

@@ -4,6 +4,7 @@
 
 use std::sync::Arc;
 
+use gloo_timers::future::TimeoutFuture;
 use leptos::prelude::*;
 use shared::book::{EditError, Intention};
 use shared::finding::Finding;
@@ -51,7 +52,13 @@ pub struct Book {
     shelf: Shelf,
     session: Session,
     solver: StoredValue<Solver, LocalStorage>,
+    /// Counts solutions, so that an explanation knows whether it is still wanted.
+    solved: StoredValue<u64>,
 }
+
+/// How long a solution stands before it is explained, milliseconds: the answer is painted first,
+/// and somebody who types on is not held up.
+const EXPLAIN_AFTER_MS: u32 = 120;
 
 impl Book {
     /// Opens a book: loads it and follows its changes.
@@ -74,6 +81,7 @@ impl Book {
             shelf,
             session,
             solver: StoredValue::new_local(Solver::default()),
+            solved: StoredValue::new(0),
         };
         shelf.set_open(Some(id.clone()));
         on_cleanup(move || shelf.set_open(None));
@@ -138,9 +146,36 @@ impl Book {
         if let Some(result) = &result {
             self.shelf.count(id, super::held::counts(result));
         }
+        if let (Some(result), Some(before)) = (&mut result, self.result.get_untracked()) {
+            keep_reasons(result, &before);
+        }
         self.findings.set(Arc::new(findings));
         self.job.set(Arc::new(job));
         self.result.set(result.map(Arc::new));
+        self.explain_soon();
+    }
+
+    /// Causes, pulls and next readings, when there is a moment.
+    fn explain_soon(self) {
+        self.solved.update_value(|count| *count += 1);
+        let wanted = self.solved.get_value();
+        leptos::task::spawn_local(async move {
+            TimeoutFuture::new(EXPLAIN_AFTER_MS).await;
+            // The page may be gone by then, or a newer solution be there.
+            if self.solved.try_get_value() != Some(wanted) {
+                return;
+            }
+            let (job, Some(result)) = (self.job.get_untracked(), self.result.get_untracked())
+            else {
+                return;
+            };
+            let mut explained = (*result).clone();
+            self.solver
+                .with_value(|solver| solver.explain(&job, &mut explained));
+            if explained != *result {
+                self.result.set(Some(Arc::new(explained)));
+            }
+        });
     }
 
     /// Does an intention as the signed-in person. The screen has the answer at once.
@@ -202,6 +237,20 @@ impl Book {
             .with_value(|id| self.shelf.with_book(id, |held| held.doc.save()))
             .unwrap_or_default()
     }
+}
+
+/// Until a new solution is explained, the reasons of the last one stand: a list that empties at each
+/// keystroke cannot be read.
+fn keep_reasons(result: &mut JobResult, before: &JobResult) {
+    for stage in &mut result.stages {
+        if let Some(known) = before.stages.iter().find(|known| known.id == stage.id) {
+            stage.modes.clone_from(&known.modes);
+            stage.causes.clone_from(&known.causes);
+            stage.pulls.clone_from(&known.pulls);
+        }
+    }
+    result.changes.clone_from(&before.changes);
+    result.next.clone_from(&before.next);
 }
 
 /// The open book of this page.

@@ -30,12 +30,19 @@ pub enum Tab {
     Read,
     Body,
     Findings,
+    Pull,
     More,
 }
 
 impl Tab {
     /// All, in the order of the bar.
-    pub const ALL: [Self; 4] = [Self::Read, Self::Body, Self::Findings, Self::More];
+    pub const ALL: [Self; 5] = [
+        Self::Read,
+        Self::Body,
+        Self::Findings,
+        Self::Pull,
+        Self::More,
+    ];
 
     /// As it stands in the address.
     #[must_use]
@@ -44,6 +51,7 @@ impl Tab {
             Self::Read => "read",
             Self::Body => "body",
             Self::Findings => "findings",
+            Self::Pull => "pull",
             Self::More => "more",
         }
     }

@@ -26,6 +26,11 @@ words! {
     slip_beam_side slip_wrong_side slip_hundred_mark slip_swapped_digits slip_ten slip_hundred slip_thousand slip_inch
     cannot_mash cannot_sag cannot_spread cannot_which_side
     show_within
+    pull_tab moved explains cleared instead_impact instead
+    expected turned way_forward way_back way_left way_right
+    way_down way_up pull_order over watch watch_why
+    watch_more unwatch pull_empty begin_load begin_released since
+    real_move noise_move all_stages now stages_empty pull_safety
     entry_empty entry_not_a_number entry_too_long
 }
 

@@ -1,15 +1,14 @@
 //! `baybook solve`: one car from a job file, without a server.
 
-use std::io::{Read as _, Write as _};
+use std::io::Read as _;
 use std::path::PathBuf;
 
 use anyhow::Context;
 use clap::Args;
+use shared::jobfile::{MAX_BYTES, parse_bytes};
+use shared::plain::plain;
 
-use super::BadInput;
-
-/// Longest file: a job of 50,000 readings is about a quarter of it.
-const MAX_BYTES: u64 = 64 * 1024 * 1024;
+use super::{BadInput, say};
 
 /// Solves a job file and writes its result as JSON.
 #[derive(Debug, Args)]
@@ -26,51 +25,36 @@ pub struct Solve {
 /// # Errors
 /// [`BadInput`] with every fault of the file; nothing has been printed then.
 pub fn run(solve: &Solve) -> anyhow::Result<()> {
-    let text = read(solve)?;
-    let job = shared::jobfile::parse(&text).map_err(|refusals| {
-        let lines = refusals
-            .iter()
-            .map(|refusal| format!("{}: {refusal}", solve.file.display()));
+    let name = solve.file.display().to_string();
+    let name = plain(&name);
+    let bytes = read(solve).map_err(|error| {
+        BadInput(format!(
+            "{name}: cannot be read ({error}); name a job file, or - for standard input"
+        ))
+    })?;
+    let job = parse_bytes(&bytes).map_err(|refusals| {
+        let lines = refusals.iter().map(|refusal| format!("{name}: {refusal}"));
         BadInput(lines.collect::<Vec<_>>().join("\n"))
     })?;
+    drop(bytes);
     let result = shared::solve::solve(&job);
-    let answer = if solve.text {
-        shared::text::findings(&job, &result)
-    } else {
-        let mut json = serde_json::to_string_pretty(&result).context("writing the result")?;
-        json.push('\n');
-        json
-    };
-    std::io::stdout()
-        .write_all(answer.as_bytes())
-        .context("writing to standard output")
+    if solve.text {
+        return say(&shared::text::findings(&job, &result));
+    }
+    let json = serde_json::to_string_pretty(&result).context("writing the result")?;
+    say(&format!("{json}\n"))
 }
 
-fn read(solve: &Solve) -> anyhow::Result<String> {
-    let name = solve.file.display();
-    let bad = |says: String| BadInput(format!("{name}: {says}"));
+/// The bytes of the file, one more than there may be at most: enough to refuse it.
+fn read(solve: &Solve) -> std::io::Result<Vec<u8>> {
+    let most = MAX_BYTES as u64 + 1;
     let mut bytes = Vec::new();
-    let taken = if solve.file.as_os_str() == "-" {
-        std::io::stdin()
-            .lock()
-            .take(MAX_BYTES + 1)
-            .read_to_end(&mut bytes)
+    if solve.file.as_os_str() == "-" {
+        std::io::stdin().lock().take(most).read_to_end(&mut bytes)?;
     } else {
-        std::fs::File::open(&solve.file)
-            .and_then(|file| file.take(MAX_BYTES + 1).read_to_end(&mut bytes))
-    };
-    taken.map_err(|error| {
-        bad(format!(
-            "cannot be read ({error}); name a job file, or - for standard input"
-        ))
-    })?;
-    if bytes.len() as u64 > MAX_BYTES {
-        return Err(bad(format!(
-            "is larger than {} MB; a job is far smaller",
-            MAX_BYTES / 1024 / 1024
-        ))
-        .into());
+        std::fs::File::open(&solve.file)?
+            .take(most)
+            .read_to_end(&mut bytes)?;
     }
-    Ok(String::from_utf8(bytes)
-        .map_err(|_| bad("is not UTF-8 text; a job file is JSON".to_owned()))?)
+    Ok(bytes)
 }

@@ -308,6 +308,26 @@ pub(crate) fn observe(
                 linear.coefficient.extend(identity);
             }
         }
+        #[cfg(test)]
+        Sight::Model {
+            block,
+            size,
+            at: place,
+            model,
+        } => {
+            let own = &x[at(*block)..at(*block) + size];
+            linear.residual.push((value - (model.0)(own, *place)) * w);
+            linear.blind.push(false);
+            for axis in 0..*size {
+                let step = 1e-6 * own[axis].abs().max(1e-12);
+                let mut moved = own.to_vec();
+                moved[axis] = own[axis] + step;
+                let more = (model.0)(&moved, *place);
+                moved[axis] = own[axis] - step;
+                let less = (model.0)(&moved, *place);
+                linear.coefficient.push((more - less) / (2.0 * step) * w);
+            }
+        }
         Sight::Linear(form) => linear_row(problem, &form.0, value, observation.sigma, x, linear),
     }
 }

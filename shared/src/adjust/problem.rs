@@ -87,6 +87,30 @@ pub enum Sight {
     },
     /// A linear combination.
     Linear(LinearForm),
+    /// Any function of one block, derived numerically: for problems with certified answers.
+    #[cfg(test)]
+    Model {
+        /// The block.
+        block: Block,
+        /// Its size.
+        size: usize,
+        /// Where the function is taken.
+        at: f64,
+        /// The function.
+        model: Curve,
+    },
+}
+
+/// A function of some unknowns and a place.
+#[cfg(test)]
+#[derive(Debug, Clone, Copy)]
+pub struct Curve(pub fn(&[f64], f64) -> f64);
+
+#[cfg(test)]
+impl PartialEq for Curve {
+    fn eq(&self, other: &Self) -> bool {
+        std::ptr::fn_addr_eq(self.0, other.0)
+    }
 }
 
 /// A value with its standard uncertainty; `value` has three entries for a fix, else one counts.
@@ -231,6 +255,8 @@ impl Sight {
             } => vec![*from, *to, *tilt, *plumb],
             Self::Span { from, to } | Self::DatumSpan { from, to } => vec![*from, *to],
             Self::Fix { point, frame } => vec![*point, *frame],
+            #[cfg(test)]
+            Self::Model { block, .. } => vec![*block],
             Self::Linear(form) => {
                 let mut blocks: Vec<Block> = form.0.iter().map(|term| term.block).collect();
                 blocks.sort_unstable();

@@ -9,6 +9,10 @@ use approx::assert_abs_diff_eq;
 use super::*;
 use crate::geometry::Vec3;
 
+mod gum;
+mod networks;
+mod nist;
+
 /// A block that stays where it is.
 const FIXED: f64 = 1e-7;
 /// A block that may go anywhere.

@@ -2,19 +2,45 @@
 
 use serde_path_to_error::{Path, Segment};
 
+use crate::job::rules::Step;
+use crate::plain::clip;
+
+/// Longest key that is shown; what is longer is no identifier anyway.
+const MAX_KEY: usize = 80;
+
 /// A key behind a place.
 pub(super) fn key(place: &str, key: &str) -> String {
     let plain = !key.is_empty() && key.chars().all(|c| c.is_ascii_alphanumeric() || c == '_');
-    match (place.is_empty(), plain) {
-        (true, true) => key.to_owned(),
-        (false, true) => format!("{place}.{key}"),
-        (_, false) => format!("{place}[{}]", serde_json::Value::from(key)),
+    if plain && key.len() <= MAX_KEY {
+        let dot = if place.is_empty() { "" } else { "." };
+        return format!("{place}{dot}{key}");
     }
+    format!("{place}[{}]", serde_json::Value::from(clip(key, MAX_KEY)))
 }
 
 /// An index behind a place.
 pub(super) fn index(place: &str, index: usize) -> String {
     format!("{place}[{index}]")
+}
+
+/// Steps from the whole file.
+pub(super) fn of_steps(steps: &[Step]) -> String {
+    behind("", steps)
+}
+
+/// Steps behind a place.
+pub(super) fn behind(place: &str, steps: &[Step]) -> String {
+    let mut place = place.to_owned();
+    for step in steps {
+        place = match step {
+            // The file names the rough place of a point without its unit.
+            Step::Field("place_mm") => key(&place, "place"),
+            Step::Field(name) => key(&place, name),
+            Step::Key(name) => key(&place, name),
+            Step::Index(i) => index(&place, *i),
+        };
+    }
+    place
 }
 
 pub(super) fn of_path(path: &Path) -> String {

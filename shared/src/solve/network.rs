@@ -162,7 +162,9 @@ impl Built {
                 .mirror
                 .as_ref()
                 .is_some_and(|mirror| self.read[stage].contains(mirror));
-            if !point.trusted && (self.read[stage].contains(id) || mirror_read) {
+            // In the last stage every point takes part, so that it is known what reading it would tell.
+            let last = stage + 1 == job.stages.len();
+            if !point.trusted && (last || self.read[stage].contains(id) || mirror_read) {
                 self.point(job, id, point, Some(stage));
             }
         }

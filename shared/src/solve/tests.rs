@@ -5,3 +5,5 @@ mod calibration;
 mod doubts;
 mod invariance;
 mod limits;
+mod causes;
+mod known_damage;

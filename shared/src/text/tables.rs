@@ -1,11 +1,15 @@
 //! The pairs of a stage as a table, and one quantity as a sentence.
 
-use std::fmt::Write as _;
-
 use super::mark;
+use super::page::Page;
+use crate::ids::PointId;
 use crate::job::Job;
+use crate::plain::plain;
 use crate::result::{Judged, PairResult, StageResult};
 use crate::verdict::Verdict;
+
+/// Headings of the table.
+const COLUMNS: [&str; 4] = ["right higher", "middle right", "right back", "width"];
 
 /// The quantities of a pair with their names.
 pub(super) fn quantities(pair: &PairResult) -> [(&'static str, &Judged); 4] {
@@ -18,16 +22,35 @@ pub(super) fn quantities(pair: &PairResult) -> [(&'static str, &Judged); 4] {
 }
 
 fn label(job: &Job, pair: &PairResult) -> String {
-    let label = job
-        .points
-        .get(&pair.left)
-        .map(|point| point.label.clone())
-        .unwrap_or_default();
-    if label.is_empty() {
-        format!("{} / {}", pair.left, pair.right)
-    } else {
-        label
+    pair_label(job, &pair.left, &pair.right)
+}
+
+fn pair_label(job: &Job, left: &PointId, right: &PointId) -> String {
+    match job.points.get(left) {
+        Some(point) if !point.label.is_empty() => point.label.clone(),
+        _ => format!("{left} / {right}"),
     }
+}
+
+/// A quantity of a result, `left/right right_higher_mm`, in the words of the table:
+/// `strut tower, rear bolt: right higher`.
+pub(super) fn quantity(job: &Job, name: &str) -> String {
+    let pair = job.points.iter().find_map(|(left, point)| {
+        let right = point.mirror.as_ref()?;
+        let kind = name.strip_prefix(&format!("{left}/{right} "))?;
+        Some((left, right, kind))
+    });
+    let Some((left, right, kind)) = pair else {
+        return name.to_owned();
+    };
+    let column = match kind {
+        "right_higher_mm" => COLUMNS[0],
+        "centre_right_mm" => COLUMNS[1],
+        "right_rearward_mm" => COLUMNS[2],
+        "width_mm" => COLUMNS[3],
+        other => other,
+    };
+    format!("{}: {column}", pair_label(job, left, right))
 }
 
 /// `strut tower, rear bolt: right higher by 5.0 mm (± 0.8); chance of being within 1 %`.
@@ -56,8 +79,8 @@ pub(super) fn sentence(job: &Job, pair: &PairResult, name: &str, judged: &Judged
 }
 
 /// Every pair with something measured.
-pub(super) fn pairs(out: &mut String, job: &Job, stage: &StageResult) -> std::fmt::Result {
-    let rows: Vec<&PairResult> = stage
+pub(super) fn pairs(page: &mut Page, job: &Job, stage: &StageResult) {
+    let rows: Vec<(String, [String; 4])> = stage
         .pairs
         .iter()
         .filter(|pair| {
@@ -65,40 +88,32 @@ pub(super) fn pairs(out: &mut String, job: &Job, stage: &StageResult) -> std::fm
                 .iter()
                 .any(|(_, judged)| judged.value.is_some())
         })
+        .map(|pair| {
+            let name = plain(&label(job, pair)).into_owned();
+            (name, quantities(pair).map(|(_, judged)| cell(judged)))
+        })
         .collect();
-    if rows.is_empty() {
-        return Ok(());
+    let longest = rows.iter().map(|(name, _)| name.chars().count()).max();
+    let Some(width) = longest.map(|longest| longest.max(4)) else {
+        return;
+    };
+    page.gap();
+    page.line(format_args!(
+        "{:width$}  {:>18}  {:>18}  {:>18}  {:>16}",
+        "Pair", COLUMNS[0], COLUMNS[1], COLUMNS[2], COLUMNS[3]
+    ));
+    for (name, cells) in rows {
+        page.line(format_args!(
+            "{name:width$}  {:>18}  {:>18}  {:>18}  {:>16}",
+            cells[0], cells[1], cells[2], cells[3]
+        ));
     }
-    let width = rows
-        .iter()
-        .map(|pair| label(job, pair).chars().count())
-        .max()
-        .unwrap_or(0)
-        .max(4);
-    writeln!(
-        out,
-        "\n{:width$}  {:>18}  {:>18}  {:>18}  {:>16}",
-        "Pair", "right higher", "middle right", "right back", "width"
-    )?;
-    for pair in rows {
-        let cells = quantities(pair).map(|(_, judged)| cell(judged));
-        writeln!(
-            out,
-            "{:width$}  {:>18}  {:>18}  {:>18}  {:>16}",
-            label(job, pair),
-            cells[0],
-            cells[1],
-            cells[2],
-            cells[3]
-        )?;
-    }
-    writeln!(
-        out,
+    page.line(format_args!(
         "{} · {} · {} · – not measured",
         mark(Verdict::Within),
         mark(Verdict::Outside),
         mark(Verdict::Unproven)
-    )
+    ));
 }
 
 fn cell(judged: &Judged) -> String {

@@ -1,7 +1,8 @@
 //! What must not matter: the order of readings, the choice of frame, which side is called left.
 
 use super::car::Car;
-use crate::job::{Beam, Job, OffsetSide, Side, Taken};
+use crate::ids::{MemberId, PointId};
+use crate::job::{Beam, Job, OffsetSide, Side, Taken, Zone};
 use crate::result::{JobResult, Judged, PairResult};
 use crate::solve::solve;
 
@@ -46,15 +47,43 @@ fn another_origin_and_zero_plane_change_no_pair() {
     });
 }
 
+/// `tower-L` for `tower-R` and the other way; other names stay.
+pub(super) fn other_side(name: &str) -> String {
+    match name.rsplit_once('-') {
+        Some((stem, "L")) => format!("{stem}-R"),
+        Some((stem, "R")) => format!("{stem}-L"),
+        _ => name.to_owned(),
+    }
+}
+
 /// Left becomes right: heights, centres and lengths of pairs change their sign, widths do not.
-fn mirrored(job: &Job) -> Job {
+pub(super) fn mirrored(job: &Job) -> Job {
     let mut job = job.clone();
-    let swap = |id: &crate::ids::PointId| {
-        let name = id.as_str();
-        let (stem, side) = name.rsplit_once('-').unwrap();
-        crate::ids::PointId::parse(&format!("{stem}-{}", if side == "L" { "R" } else { "L" }))
-            .unwrap()
-    };
+    let swap = |id: &PointId| PointId::parse(&other_side(id.as_str())).unwrap();
+    let swap_member = |id: &MemberId| MemberId::parse(&other_side(id.as_str())).unwrap();
+    job.members = job
+        .members
+        .iter()
+        .map(|(id, member)| {
+            let mut member = member.clone();
+            for carrier in &mut member.carried_by {
+                *carrier = swap_member(carrier);
+            }
+            (swap_member(id), member)
+        })
+        .collect();
+    if let Some(impact) = &mut job.card.impact {
+        impact.direction_deg = (360.0 - impact.direction_deg) % 360.0;
+        impact.zone = match impact.zone {
+            Zone::FrontLeft => Zone::FrontRight,
+            Zone::FrontRight => Zone::FrontLeft,
+            Zone::Left => Zone::Right,
+            Zone::Right => Zone::Left,
+            Zone::RearLeft => Zone::RearRight,
+            Zone::RearRight => Zone::RearLeft,
+            other => other,
+        };
+    }
     let points: Vec<_> = job
         .points
         .iter()
@@ -66,6 +95,7 @@ fn mirrored(job: &Job) -> Job {
                 Side::Centre => Side::Centre,
             };
             point.mirror = point.mirror.as_ref().map(swap);
+            point.member = point.member.as_ref().map(swap_member);
             point.place_mm[1] = -point.place_mm[1];
             (swap(id), point)
         })

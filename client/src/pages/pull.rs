@@ -1,0 +1,295 @@
+//! Pull: what to pull, one to four pairs watched while pulling, and all stages beside each other.
+
+use leptos::prelude::*;
+use shared::book::Intention;
+use shared::ids::{PointId, StageId};
+use shared::job::{Load, Stage, StageKind};
+
+use super::read::chooser::write_task;
+use crate::components::field::Choices;
+use crate::components::mark::{Mark, verdict_word};
+use crate::components::safety::Safety;
+use crate::components::stage_table::StageTable;
+use crate::components::trend_line::TrendLine;
+use crate::measuring::answer::Quantity;
+use crate::measuring::sentences::Voice;
+use crate::measuring::task::{Kind, Task, label};
+use crate::measuring::trend::{MOST_WATCHED, Trend, leading, to_watch, trends};
+use crate::platform;
+use crate::state::book::{Book, book};
+use crate::state::person::person;
+use crate::state::route::{Route, Tab};
+
+/// The screen.
+#[component]
+pub fn PullPage() -> impl IntoView {
+    let (person, book) = (person(), book());
+    let voice = move || Voice {
+        words: person.words(),
+        measuring: person.measuring(),
+        figures: person.figures(),
+    };
+    let all = RwSignal::new(false);
+    let views = move || {
+        let words = voice().measuring;
+        vec![
+            (false, words.now.to_owned()),
+            (true, words.all_stages.to_owned()),
+        ]
+    };
+    let found = Memo::new(move |_| {
+        let (job, result) = (book.job.get(), book.result.get());
+        result
+            .map(|result| trends(&job, &result))
+            .unwrap_or_default()
+    });
+    let table = move || {
+        let job = book.job.get();
+        let tolerance_mm = job.settings.tolerance_mm;
+        let trends = found.get();
+        if job.stages.len() < 2 || trends.is_empty() {
+            return view! { <p class="empty">{voice().measuring.stages_empty}</p> }.into_any();
+        }
+        view! { <StageTable job trends tolerance_mm voice=voice() /> }.into_any()
+    };
+    view! {
+        <div class="pull">
+            <Choices label=Signal::derive(move || voice().measuring.pull_tab.to_owned()) options=Signal::derive(views) chosen=all choose=move |to| all.set(to) />
+            <Show when=move || all.get() fallback=move || view! { <Now book found voice=Signal::derive(voice) /> }>
+                {table}
+            </Show>
+            <Safety />
+        </div>
+    }
+}
+
+/// The stage in work: pulls, watched pairs, the next stage.
+#[component]
+fn Now(book: Book, found: Memo<Vec<Trend>>, voice: Signal<Voice>) -> impl IntoView {
+    let chosen = RwSignal::new(None::<Vec<PointId>>);
+    let watched = Memo::new(move |_| {
+        chosen.get().unwrap_or_else(|| {
+            let (result, stage) = (book.result.get(), book.stage.get());
+            result
+                .zip(stage)
+                .map(|(result, stage)| to_watch(&book.job.get(), &result, &stage))
+                .unwrap_or_default()
+        })
+    });
+    let cards = move || {
+        let stage = book.stage.get();
+        let trends = found.get();
+        let card = |left: PointId| {
+            let trend = leading(&trends, &left).cloned();
+            let stop = Callback::new(move |left: PointId| {
+                let rest = watched.get_untracked().into_iter().filter(|id| *id != left);
+                chosen.set(Some(rest.collect()));
+            });
+            view! { <Watched book left trend stage=stage.clone() voice=voice.get() stop /> }
+        };
+        watched.get().into_iter().map(card).collect_view()
+    };
+    let others = move || {
+        let job = book.job.get();
+        let watched = watched.get();
+        let mut seen: Vec<PointId> = Vec::new();
+        for trend in found.get() {
+            if !watched.contains(&trend.left) && !seen.contains(&trend.left) {
+                seen.push(trend.left);
+            }
+        }
+        let option = |id: &PointId| view! { <option value=id.to_string()>{label(&job, id).to_owned()}</option> };
+        seen.iter().map(option).collect_view()
+    };
+    let watch = move |event| {
+        if let Ok(id) = PointId::parse(&event_target_value(&event)) {
+            let mut list = watched.get_untracked();
+            list.push(id);
+            chosen.set(Some(list));
+        }
+    };
+    view! {
+        <Stages book voice />
+        <Pulls book voice />
+        <h2>{move || voice.get().measuring.watch}</h2>
+        <p class="quiet">{move || voice.get().measuring.watch_why}</p>
+        <div class="watched" aria-live="polite">{cards}</div>
+        <Show when=move || { watched.read().len() < MOST_WATCHED && !found.read().is_empty() }>
+            <label class="field">
+                <span>{move || voice.get().measuring.watch_more}</span>
+                <select name="watch" on:change=watch prop:value="">
+                    <option value="">"–"</option>
+                    {others}
+                </select>
+            </label>
+        </Show>
+    }
+}
+
+/// The stage, and the two buttons that begin the next one.
+#[component]
+fn Stages(book: Book, voice: Signal<Voice>) -> impl IntoView {
+    let error = RwSignal::new(None::<String>);
+    let options = move || {
+        let current = book.stage.get();
+        let option = |stage: &Stage| {
+            view! { <option value=stage.id.to_string() selected=current.as_ref() == Some(&stage.id)>{stage.label.clone()}</option> }
+        };
+        book.job.get().stages.iter().map(option).collect_view()
+    };
+    let begin = move |load: Load| {
+        let Ok(id) = StageId::parse(&platform::fresh_id().to_string()) else {
+            return;
+        };
+        let words = voice.get_untracked().words;
+        let of_load = |load| match load {
+            Load::Under => words.load_under,
+            Load::Released => words.load_released,
+        };
+        let pulls = book.job.read_untracked();
+        let under = |stage: &&Stage| stage.load == Some(Load::Under);
+        let count = pulls.stages.iter().filter(under).count();
+        let number = count + usize::from(load == Load::Under);
+        drop(pulls);
+        let stage = Stage {
+            id: id.clone(),
+            label: format!("{} {}, {}", words.of_pull, number.max(1), of_load(load)),
+            of: StageKind::Pull,
+            load: Some(load),
+        };
+        match book.act(&Intention::BeginStage { stage }) {
+            Ok(()) => book.stage.set(Some(id)),
+            Err(refused) => error.set(Some(refused.to_string())),
+        }
+    };
+    view! {
+        <label class="field">
+            <span>{move || voice.get().measuring.stage}</span>
+            <select name="stage" on:change=move |event| book.stage.set(StageId::parse(&event_target_value(&event)).ok())>{options}</select>
+        </label>
+        <div class="row">
+            <button type="button" data-test="begin-load" on:click=move |_| begin(Load::Under)>{move || voice.get().measuring.begin_load}</button>
+            <button type="button" data-test="begin-released" on:click=move |_| begin(Load::Released)>{move || voice.get().measuring.begin_released}</button>
+        </div>
+        <p role="alert" class="error">{move || error.get()}</p>
+    }
+}
+
+/// What to pull, in order.
+#[component]
+fn Pulls(book: Book, voice: Signal<Voice>) -> impl IntoView {
+    move || {
+        let voice = voice.get();
+        let (job, stage) = (book.job.get(), book.stage.get());
+        let pulls = book.result.get().and_then(|result| {
+            let stage = result
+                .stages
+                .iter()
+                .find(|s| Some(&s.id) == stage.as_ref())?;
+            Some(stage.pulls.clone())
+        });
+        let Some(pulls) = pulls.filter(|pulls| !pulls.is_empty()) else {
+            return view! { <p class="empty">{voice.measuring.pull_empty}</p> }.into_any();
+        };
+        let line = |pull: &shared::result::Pull| {
+            let over = voice.ways(&pull.overpull_mm);
+            let over = (!over.is_empty())
+                .then(|| view! { <small>{voice.measuring.over} " " {over}</small> });
+            view! { <li><b>{voice.member(&job, &pull.member)}</b> " " {voice.ways(&pull.move_mm)} {over}</li> }
+        };
+        view! {
+            <h2>{voice.measuring.pull_order}</h2>
+            <ol class="pulls">{pulls.iter().map(line).collect_view()}</ol>
+            <p class="quiet">{voice.measuring.pull_safety}</p>
+        }
+        .into_any()
+    }
+}
+
+/// One pair, large enough to read from the pull's side.
+#[component]
+fn Watched(
+    book: Book,
+    left: PointId,
+    trend: Option<Trend>,
+    stage: Option<StageId>,
+    voice: Voice,
+    stop: Callback<PointId>,
+) -> impl IntoView {
+    let job = book.job.get_untracked();
+    let words = voice.measuring;
+    let name = label(&job, &left).to_owned();
+    let quantity = trend
+        .as_ref()
+        .map_or(Quantity::RightHigher, |trend| trend.quantity);
+    let step = trend
+        .as_ref()
+        .zip(stage.as_ref())
+        .and_then(|(trend, stage)| trend.at(stage).cloned());
+    let figure = step
+        .as_ref()
+        .and_then(|step| step.left())
+        .map_or_else(|| "–".to_owned(), |left| voice.figures.size(left));
+    let said = step.as_ref().map_or_else(
+        || words.missing.to_owned(),
+        |step| voice.quantity(quantity, &step.judged),
+    );
+    let spread = step
+        .as_ref()
+        .and_then(|step| step.judged.sigma)
+        .map(|sigma| voice.figures.spread(sigma));
+    let mark = step
+        .as_ref()
+        .and_then(|step| step.judged.verdict)
+        .map(|verdict| {
+            view! { <Mark verdict /> " " {verdict_word(voice.words, verdict)} }
+        });
+    let moved = trend
+        .as_ref()
+        .zip(stage.as_ref())
+        .and_then(|(trend, stage)| trend.moved(stage));
+    let moved = moved.map(|moved| {
+        let real = step.as_ref().is_some_and(|step| step.real == Some(true));
+        let word = if real {
+            words.real_move
+        } else {
+            words.noise_move
+        };
+        let sign = voice.figures.signed(moved);
+        view! { <p class="moved" class:real=real>{sign} " " {words.since} " · " {word}</p> }
+    });
+    let kind = match quantity {
+        Quantity::RightHigher => Kind::Height,
+        Quantity::CentreRight => Kind::Offset,
+        Quantity::RightRearward | Quantity::Width => Kind::Span,
+    };
+    let task = Task {
+        kind,
+        to: kind
+            .has_two_points()
+            .then(|| job.points.get(&left).and_then(|p| p.mirror.clone()))
+            .flatten(),
+        point: left.clone(),
+    };
+    let read = move |_| {
+        platform::keep("read-again", &write_task(&task));
+        Route::Book(book.id.get_value(), Tab::Read).go();
+    };
+    let graph = trend.map(|trend| {
+        let tolerance_mm = job.settings.tolerance_mm;
+        view! { <TrendLine trend tolerance_mm label=name.clone() /> }
+    });
+    view! {
+        <article class="watch" data-test="watched">
+            <h3>{name.clone()}</h3>
+            <p class="figure">{figure} <small>{spread}</small></p>
+            <p>{mark} " · " {said}</p>
+            {moved}
+            {graph}
+            <div class="row">
+                <button type="button" on:click=read>{voice.words.read}</button>
+                <button type="button" on:click=move |_| stop.run(left.clone())>{words.unwatch}</button>
+            </div>
+        </article>
+    }
+}

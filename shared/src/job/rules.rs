@@ -1,0 +1,176 @@
+//! What holds in every job, each rule once: the job file refuses what breaks one, the book leaves it
+//! out and says so.
+//!
+//! Millimetres. The limits stand here with their reasons. This module refuses to know where a job
+//! comes from and what becomes of a fault.
+
+mod fault;
+mod members;
+mod readings;
+
+use indexmap::IndexMap;
+
+use super::{Card, Member, Point, Settings, Setup, Sheet, Side, Tool};
+use crate::ids::{MemberId, PointId, ToolId};
+
+pub use fault::{Fault, Step, What};
+pub use members::{carriers, circles};
+pub use readings::{corrections, numbers, reading};
+
+/// Longest length: twice the longest road train (25.25 m, from memory), as long as the longest
+/// tapes. A larger number is a slip or another unit.
+pub const MAX_LENGTH_MM: f64 = 50_000.0;
+/// Largest spread of a reading, tool, sheet or rule: what is a metre off says nothing about a body.
+/// A rough place may be worse, up to [`MAX_LENGTH_MM`].
+pub const MAX_SPREAD_MM: f64 = 1_000.0;
+/// Largest spread per metre of a tool: as much as it measures.
+pub const MAX_PER_METRE_MM: f64 = 1_000.0;
+
+/// What cannot be in the decision rule.
+#[must_use]
+pub fn settings(settings: &Settings) -> Vec<Fault> {
+    let mut faults = Vec::new();
+    faults.extend(spread("tolerance_mm", settings.tolerance_mm, MAX_SPREAD_MM));
+    faults.extend(spread(
+        "build_spread_mm",
+        settings.build_spread_mm,
+        MAX_SPREAD_MM,
+    ));
+    if !(0.5..1.0).contains(&settings.conformity) {
+        faults.push(Fault::field(
+            "conformity",
+            What::NotALevel(settings.conformity),
+        ));
+    }
+    faults
+}
+
+/// What cannot be on a card.
+#[must_use]
+pub fn card(card: &Card) -> Vec<Fault> {
+    let direction = card.impact.as_ref().map(|impact| impact.direction_deg);
+    direction
+        .filter(|degrees| !(-360.0..=360.0).contains(degrees))
+        .map(|degrees| {
+            let place = [Step::Field("impact"), Step::Field("direction_deg")];
+            Fault::new(place, What::NotADirection(degrees))
+        })
+        .into_iter()
+        .collect()
+}
+
+/// What cannot be in a point among these points and members.
+#[must_use]
+pub fn point(
+    points: &IndexMap<PointId, Point>,
+    members: &IndexMap<MemberId, Member>,
+    id: &PointId,
+    point: &Point,
+) -> Vec<Fault> {
+    let mut faults = place(point);
+    if let Some(sigma) = point.place_sigma_mm {
+        faults.extend(spread("place_sigma_mm", sigma, MAX_LENGTH_MM));
+    }
+    let member = point.member.as_ref();
+    if let Some(member) = member.filter(|member| !members.contains_key(*member)) {
+        faults.push(missing("member", "member", member, "members"));
+    }
+    let Some(mirror) = &point.mirror else {
+        return faults;
+    };
+    let Some(other) = points.get(mirror) else {
+        faults.push(missing("mirror", "point", mirror, "points"));
+        return faults;
+    };
+    let opposite = matches!(
+        (point.side, other.side),
+        (Side::Left, Side::Right) | (Side::Right, Side::Left)
+    );
+    if other.mirror.as_ref() != Some(id) {
+        let (id, mirror) = (id.clone(), mirror.clone());
+        faults.push(Fault::field("mirror", What::OneSided { id, mirror }));
+    } else if !opposite {
+        let what = What::SameSide(id.clone(), mirror.clone());
+        faults.push(Fault::field("mirror", what));
+    }
+    faults
+}
+
+/// What cannot be in a point's rough place.
+#[must_use]
+pub fn place(point: &Point) -> Vec<Fault> {
+    let fault = |(axis, value): (usize, &f64)| {
+        length(&[Step::Field("place_mm"), Step::Index(axis)], *value)
+    };
+    point
+        .place_mm
+        .iter()
+        .enumerate()
+        .filter_map(fault)
+        .collect()
+}
+
+/// What cannot be in a tool.
+#[must_use]
+pub fn tool(tool: &Tool) -> Vec<Fault> {
+    let mut faults = Vec::new();
+    if !(0.0..=MAX_SPREAD_MM).contains(&tool.sigma_mm) {
+        faults.push(Fault::field(
+            "sigma_mm",
+            What::NotAToolSpread(tool.sigma_mm),
+        ));
+    }
+    if !(0.0..=MAX_PER_METRE_MM).contains(&tool.per_m_mm) {
+        faults.push(Fault::field("per_m_mm", What::NotPerMetre(tool.per_m_mm)));
+    }
+    faults
+}
+
+/// What cannot be in a set-up.
+#[must_use]
+pub fn setup(tools: &IndexMap<ToolId, Tool>, setup: &Setup) -> Vec<Fault> {
+    let tool = setup.tool.as_ref();
+    tool.filter(|tool| !tools.contains_key(*tool))
+        .map(|tool| missing("tool", "tool", tool, "tools"))
+        .into_iter()
+        .collect()
+}
+
+/// What cannot be in a sheet for these points.
+#[must_use]
+pub fn sheet(points: &IndexMap<PointId, Point>, sheet: &Sheet) -> Vec<Fault> {
+    let mut faults = Vec::new();
+    faults.extend(spread("spread_mm", sheet.spread_mm, MAX_SPREAD_MM));
+    for (id, target) in &sheet.points {
+        let place = [Step::Field("points"), Step::Key(id.to_string())];
+        if !points.contains_key(id) {
+            let what = missing("", "point", id, "points").what;
+            faults.push(Fault::new(place.clone(), what));
+        }
+        for (axis, value) in target.iter().enumerate() {
+            let [points, key] = place.clone();
+            faults.extend(length(&[points, key, Step::Index(axis)], *value));
+        }
+    }
+    faults
+}
+
+fn length(place: &[Step], value: f64) -> Option<Fault> {
+    let sound = value.abs() <= MAX_LENGTH_MM;
+    (!sound).then(|| Fault::new(place, What::NotALength(value)))
+}
+
+fn spread(field: &'static str, value: f64, most: f64) -> Option<Fault> {
+    let sound = value > 0.0 && value <= most;
+    (!sound).then(|| Fault::field(field, What::NotASpread(value, most)))
+}
+
+fn missing(
+    field: &'static str,
+    thing: &'static str,
+    id: &impl ToString,
+    home: &'static str,
+) -> Fault {
+    let id = id.to_string();
+    Fault::field(field, What::Missing { thing, id, home })
+}

@@ -1,0 +1,129 @@
+//! Points in time as text: RFC 3339, checked and never made.
+//!
+//! This file refuses to know what time it is.
+
+/// Is the text a date with a time and an offset, as `2026-03-02T09:14:00Z` (RFC 3339, section 5.6)?
+///
+/// `T` and `Z` may be small letters; a second 60 is read where a leap second can be, in the last
+/// minute of a day of UTC.
+#[must_use]
+pub fn is_moment(text: &str) -> bool {
+    read(text.as_bytes()).is_some()
+}
+
+fn read(text: &[u8]) -> Option<()> {
+    let (date, rest) = text.split_at_checked(10)?;
+    let [y @ .., b'-', m1, m2, b'-', d1, d2] = date else {
+        return None;
+    };
+    let (year, month, day) = (number(y)?, number(&[*m1, *m2])?, number(&[*d1, *d2])?);
+    let rest = rest.strip_prefix(b"T").or(rest.strip_prefix(b"t"))?;
+    let (time, rest) = rest.split_at_checked(8)?;
+    let [h1, h2, b':', n1, n2, b':', s1, s2] = time else {
+        return None;
+    };
+    let (hour, minute, second) = (
+        number(&[*h1, *h2])?,
+        number(&[*n1, *n2])?,
+        number(&[*s1, *s2])?,
+    );
+    let offset = offset_minutes(without_fraction(rest)?)?;
+    let day_is = (1..=12).contains(&month) && (1..=days(year, month)).contains(&day);
+    let time_is = hour < 24 && minute < 60;
+    let utc_minute = (hour * 60 + minute - offset).rem_euclid(24 * 60);
+    let second_is = second < 60 || (second == 60 && utc_minute == 24 * 60 - 1);
+    (day_is && time_is && second_is).then_some(())
+}
+
+/// Behind `.52`, or the same when there is none.
+fn without_fraction(text: &[u8]) -> Option<&[u8]> {
+    let Some(fraction) = text.strip_prefix(b".") else {
+        return Some(text);
+    };
+    let digits = fraction.iter().take_while(|b| b.is_ascii_digit()).count();
+    (digits > 0).then(|| &fraction[digits..])
+}
+
+fn offset_minutes(text: &[u8]) -> Option<i32> {
+    let (sign, h1, h2, m1, m2) = match text {
+        b"Z" | b"z" => return Some(0),
+        [b'+', h1, h2, b':', m1, m2] => (1, h1, h2, m1, m2),
+        [b'-', h1, h2, b':', m1, m2] => (-1, h1, h2, m1, m2),
+        _ => return None,
+    };
+    let (hours, minutes) = (number(&[*h1, *h2])?, number(&[*m1, *m2])?);
+    (hours < 24 && minutes < 60).then_some(sign * (hours * 60 + minutes))
+}
+
+fn number(digits: &[u8]) -> Option<i32> {
+    digits.iter().try_fold(0, |sum, digit| {
+        digit
+            .is_ascii_digit()
+            .then(|| sum * 10 + i32::from(digit - b'0'))
+    })
+}
+
+fn days(year: i32, month: i32) -> i32 {
+    match month {
+        4 | 6 | 9 | 11 => 30,
+        2 if year % 4 == 0 && (year % 100 != 0 || year % 400 == 0) => 29,
+        2 => 28,
+        _ => 31,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_examples_of_the_standard_are_moments() {
+        // RFC 3339, section 5.8.
+        for text in [
+            "1985-04-12T23:20:50.52Z",
+            "1996-12-19T16:39:57-08:00",
+            "1990-12-31T23:59:60Z",
+            "1990-12-31T15:59:60-08:00",
+            "1937-01-01T12:00:27.87+00:20",
+        ] {
+            assert!(is_moment(text), "{text}");
+        }
+        for text in [
+            "2000-02-29t00:00:00z",
+            "2026-03-02T09:14:00-00:00",
+            "0000-01-01T00:00:00Z",
+        ] {
+            assert!(is_moment(text), "{text}");
+        }
+    }
+
+    #[test]
+    fn free_text_and_days_that_never_were_are_none() {
+        for text in [
+            "",
+            "yesterday",
+            "9:14",
+            "2026-03-02",
+            "2026-03-02 09:14:00Z",
+            "2026-03-02T09:14Z",
+            "2026-03-02T09:14:00",
+            "2026-03-02T09:14:00.Z",
+            "2026-03-02T09:14:00Z ",
+            "2026-3-2T09:14:00Z",
+            "2026-02-29T09:14:00Z",
+            "1900-02-29T09:14:00Z",
+            "2026-13-01T09:14:00Z",
+            "2026-00-01T09:14:00Z",
+            "2026-04-31T09:14:00Z",
+            "2026-03-02T24:00:00Z",
+            "2026-03-02T09:60:00Z",
+            "2026-03-02T09:14:60Z",
+            "2026-03-02T09:14:00+24:00",
+            "2026-03-02T09:14:00+0100",
+            "+026-03-02T09:14:00Z",
+            "２０２６-03-02T09:14:00Z",
+        ] {
+            assert!(!is_moment(text), "{text}");
+        }
+    }
+}
