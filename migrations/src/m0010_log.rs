@@ -67,6 +67,7 @@ impl MigrationTrait for Migration {
                     .col(text("shop_id"))
                     .col(text("digest"))
                     .col(text("doc_id"))
+                    .col(big_integer("kept_at_ms"))
                     // The bytes that are hashed.
                     .col(text("body"))
                     .primary_key(&mut key(&["shop_id", "digest"]))
@@ -74,6 +75,27 @@ impl MigrationTrait for Migration {
                         "statement_doc",
                         ("statement", &["shop_id", "doc_id"]),
                         ("doc", &["shop_id", "doc_id"]),
+                    ))
+                    .take(),
+            )
+            .await?;
+        manager
+            .create_table(
+                Table::create()
+                    .table("device_key")
+                    .col(text("shop_id"))
+                    // Base64 of the public key; it belongs to one person on one device for ever.
+                    .col(text("public_key"))
+                    .col(text("user_id"))
+                    .col(text("device_id"))
+                    .col(big_integer("registered_at_ms"))
+                    // When another key took its place.
+                    .col(big_integer_null("ended_at_ms"))
+                    .primary_key(&mut key(&["shop_id", "public_key"]))
+                    .foreign_key(&mut refers(
+                        "device_key_device",
+                        ("device_key", &["shop_id", "device_id", "user_id"]),
+                        ("device", &["shop_id", "device_id", "user_id"]),
                     ))
                     .take(),
             )

@@ -104,6 +104,7 @@ impl From<StoreError> for Failure {
         match error {
             StoreError::Taken(subject) => Self::taken(subject),
             StoreError::LinkInvalid => Self::link_invalid(),
+            StoreError::Unfit(subject) => Self::bad_request(subject),
             StoreError::Database(_) | StoreError::Corrupt(_) => Self::Internal(error.into()),
         }
     }

@@ -8,4 +8,5 @@ pub mod session;
 pub mod people;
 pub mod jobs;
 pub mod ticket;
+pub mod statements;
 pub mod sync;

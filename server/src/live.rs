@@ -9,6 +9,7 @@ pub mod document;
 pub mod admit;
 pub mod talk;
 pub mod load;
+pub mod statement;
 
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, PoisonError};

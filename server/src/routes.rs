@@ -9,7 +9,7 @@ use actix_web::{App as Routes, Error, web};
 
 use crate::App;
 use crate::error::Failure;
-use crate::handlers::{app_files, health, jobs, people, session, setup, sync, ticket};
+use crate::handlers::{app_files, health, jobs, people, session, setup, statements, sync, ticket};
 
 /// Largest JSON body: the longest form has a few short fields.
 const MAX_JSON_BYTES: usize = 64 * 1024;
@@ -71,6 +71,12 @@ pub fn app(
                     web::post().to(people::accept_invitation),
                 )
                 .route("/jobs", web::get().to(jobs::list_jobs))
+                .route("/keys", web::post().to(statements::register_key))
+                .route("/statements", web::post().to(statements::keep_statement))
+                .route(
+                    "/jobs/{book}/statements",
+                    web::get().to(statements::list_statements),
+                )
                 .route("/ticket", web::post().to(ticket::issue_ticket))
                 .default_service(web::to(no_such_route)),
         )

@@ -12,6 +12,7 @@ mod sessions;
 mod devices;
 mod docs;
 mod refused;
+mod statements;
 
 use std::sync::Arc;
 
@@ -45,6 +46,9 @@ pub enum StoreError {
     /// A one-time link that was used, has expired or never existed.
     #[error("the link is not valid")]
     LinkInvalid,
+    /// Something that does not fit what is kept.
+    #[error("{0} does not fit what is kept")]
+    Unfit(&'static str),
     /// The database failed.
     #[error("database: {0}")]
     Database(#[from] DbErr),

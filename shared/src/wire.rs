@@ -14,6 +14,9 @@
 //! | `GET /api/people` | O | → `Vec<`[`Person`]`>` |
 //! | `GET /api/jobs` | M | → `Vec<`[`JobLine`]`>` |
 //! | `POST /api/ticket` | M | [`AskTicket`] → [`Ticket`] for `GET /sync?ticket=…` (WebSocket) |
+//! | `POST /api/keys` | M | [`RegisterKey`] → nothing |
+//! | `POST /api/statements` | M | [`KeepStatement`] → [`KeptStatement`] |
+//! | `GET /api/jobs/{book}/statements` | M | → `Vec<String>`, texts of signed statements |
 //! | `GET /health` | anyone | `ok` |
 
 use serde::{Deserialize, Serialize};
@@ -156,6 +159,35 @@ pub struct Ticket {
     pub ticket: String,
     /// Seconds until it expires.
     pub expires_in_s: u64,
+}
+
+/// Register the key with which a device signs statements.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct RegisterKey {
+    /// The device; it has had a ticket before.
+    pub device: String,
+    /// Base64 of its Ed25519 public key.
+    pub key: String,
+    /// Base64 of the key's signature over `proof::statement::possession`.
+    pub signature: String,
+}
+
+/// Keep a signed statement: a sign-off or a countersignature.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct KeepStatement {
+    /// Its canonical text.
+    pub text: String,
+}
+
+/// A statement that is kept, in the shop's log.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct KeptStatement {
+    /// Its digest.
+    pub digest: String,
+    /// The short code to read out.
+    pub code: String,
 }
 
 /// Every error answer: a stable code and the subject; words live in the client.

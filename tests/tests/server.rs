@@ -5,5 +5,6 @@ mod server {
     mod headers;
     mod record;
     mod audit;
+    mod signoff;
     mod sync;
 }

@@ -3,6 +3,7 @@
 pub(super) mod actor;
 pub(super) mod audit_event;
 pub(super) mod device;
+pub(super) mod device_key;
 pub(super) mod doc;
 pub(super) mod doc_change;
 pub(super) mod doc_snapshot;

@@ -12,7 +12,7 @@ use serde::{Deserialize, Serialize};
 use super::canonical::{self, CanonicalError};
 use super::leaf::Who;
 use super::{Digest, PublicKey, Seed, Signature};
-use crate::ids::{BookId, ShopId, ToolId};
+use crate::ids::{BookId, DeviceId, ShopId, ToolId, UserId};
 
 pub use super::grid::Grid;
 pub use claims::{Aside, Claims, Counts, RuleClaim, digest_of_result};
@@ -101,6 +101,13 @@ pub enum StatementError {
     /// The signature.
     #[error("the signature is not of this key over this statement")]
     Signature,
+}
+
+/// The text that a device signs when its key is registered, to show that it has the key.
+#[must_use]
+pub fn possession(shop: &ShopId, user: &UserId, device: &DeviceId) -> String {
+    // Identifiers have no line ends, so each stands for itself.
+    format!("baybook-key/1\n{shop}\n{user}\n{device}\n")
 }
 
 impl Statement {

@@ -48,18 +48,38 @@ pub fn digest(hash: &ChangeHash) -> Digest {
 /// # Errors
 /// Why there are none: the changes do not make a book with these heads, or it has no such stage.
 pub fn recompute(replay: Replay<'_>) -> Result<Claims, String> {
-    let work = || {
-        let doc = Automerge::load(&replay.changes.concat())
-            .map_err(|error| format!("changes that do not make a book: {error}"))?;
-        let mut heads: Vec<Digest> = doc.get_heads().iter().map(digest).collect();
-        heads.sort();
-        if heads != replay.heads {
-            return Err("changes that make a book with other heads".to_owned());
-        }
-        let (job, _) = book::read(&doc);
-        let claims = replay.claims.again(&job, &solve(&job));
-        claims.ok_or_else(|| format!("no stage {}", replay.claims.stage))
-    };
-    catch_unwind(AssertUnwindSafe(work))
-        .unwrap_or_else(|_| Err("changes that are too much for the document engine".to_owned()))
+    let doc = catch_unwind(AssertUnwindSafe(|| {
+        Automerge::load(&replay.changes.concat())
+            .map_err(|error| format!("changes that do not make a book: {error}"))
+    }));
+    claims_at(
+        &doc.unwrap_or_else(|_| Err(TOO_MUCH.to_owned()))?,
+        replay.heads,
+        replay.claims,
+    )
 }
+
+/// The claims that follow from a book as it was at some heads, on the grid of those that were made.
+///
+/// # Errors
+/// Why there are none: the book never had these heads, or has no such stage.
+pub fn claims_at(doc: &Automerge, heads: &[Digest], claims: &Claims) -> Result<Claims, String> {
+    let work = || {
+        let hashes: Vec<ChangeHash> = heads.iter().map(|head| ChangeHash(head.0)).collect();
+        let then = doc
+            .fork_at(&hashes)
+            .map_err(|_| "heads that the book never had".to_owned())?;
+        let mut found: Vec<Digest> = then.get_heads().iter().map(digest).collect();
+        found.sort();
+        if found != heads {
+            return Err("heads that the book never had".to_owned());
+        }
+        let (job, _) = book::read(&then);
+        let again = claims.again(&job, &solve(&job));
+        again.ok_or_else(|| format!("no stage {}", claims.stage))
+    };
+    catch_unwind(AssertUnwindSafe(work)).unwrap_or_else(|_| Err(TOO_MUCH.to_owned()))
+}
+
+/// Said when the document engine gives up.
+const TOO_MUCH: &str = "changes that are too much for the document engine";

@@ -4,9 +4,10 @@ use std::path::PathBuf;
 
 use anyhow::Context;
 use clap::Args;
+use shared::plain::plain;
 use shared::proof::bundle::Bundle;
 
-use crate::commands::BadInput;
+use crate::commands::{BadInput, say};
 use crate::config::database_url;
 use crate::store::{Exported, Store};
 
@@ -45,9 +46,13 @@ pub(super) fn run(export: &Export) -> anyhow::Result<()> {
             export.out.display()
         )
     })?;
-    println!("{}: {}", export.out.display(), bundle.counts());
-    println!("key {}", bundle.key);
-    Ok(())
+    let name = export.out.display().to_string();
+    say(&format!(
+        "{}: {}\nkey {}\n",
+        plain(&name),
+        bundle.counts(),
+        bundle.key
+    ))
 }
 
 async fn read(url: &str, shop: Option<&str>) -> anyhow::Result<Bundle> {
@@ -64,7 +69,7 @@ async fn read(url: &str, shop: Option<&str>) -> anyhow::Result<Bundle> {
         Exported::NoSuchShop(shops) => {
             let lines = shops
                 .iter()
-                .map(|(id, name)| format!("  --shop {id}  {name}"));
+                .map(|(id, name)| format!("  --shop {id}  {}", plain(name)));
             let lines: Vec<String> = lines.collect();
             Err(BadInput(format!("choose one of these shops:\n{}", lines.join("\n"))).into())
         }

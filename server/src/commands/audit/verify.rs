@@ -4,15 +4,19 @@ use std::io::Read as _;
 use std::path::{Path, PathBuf};
 
 use clap::Args;
+use shared::plain::{clip, plain};
 use shared::proof::bundle::{Bundle, Report, extends};
 use shared::proof::checkpoint::Checkpoint;
-use shared::proof::note::NoteKey;
+use shared::proof::note::{NoteError, NoteKey};
 use shared::sync::replay;
 
-use crate::commands::BadInput;
+use crate::commands::{BadInput, say};
 
 /// Longest file: years of a busy shop.
 const MAX_BYTES: u64 = 4 * 1024 * 1024 * 1024;
+
+/// Most characters that are said of one fault.
+const MAX_SAID: usize = 2_000;
 
 /// Verifies an exported log.
 #[derive(Debug, Args)]
@@ -34,25 +38,21 @@ pub struct Verify {
 pub(super) fn run(verify: &Verify) -> anyhow::Result<()> {
     let bundle = read(&verify.file)?;
     if let Some(key) = verify.key.as_ref().filter(|key| **key != bundle.key) {
-        return Err(BadInput(format!(
-            "{}: the log's key is {}, not {key}",
-            verify.file.display(),
-            bundle.key
-        ))
-        .into());
+        let says = format!("the log's key is {}, not {key}", bundle.key);
+        return Err(bad(&verify.file, &says).into());
     }
     let report = replay::verify(&bundle);
     if let Some(fault) = &report.fault {
-        return Err(BadInput(format!("{}: {fault}", verify.file.display())).into());
+        return Err(bad(&verify.file, fault).into());
     }
     if let Some(older) = &verify.older {
         goes_on(older, &bundle, &verify.file)?;
     }
-    print!("{}", says(&report));
+    let mut text = says(&report);
     if verify.key.is_none() {
-        println!("Compare the key with the one that the shop gave you, or name it with --key.");
+        text += "Compare the key with the one that the shop gave you, or name it with --key.\n";
     }
-    Ok(())
+    say(&text)
 }
 
 fn says(report: &Report) -> String {
@@ -72,32 +72,42 @@ fn says(report: &Report) -> String {
 /// The newer log begins with the older one.
 fn goes_on(older: &Path, newer: &Bundle, file: &Path) -> anyhow::Result<()> {
     let bundle = read(older)?;
-    let bad = |says: String| BadInput(format!("{}: {says}", older.display()));
     if bundle.key != newer.key {
         let says = format!("the log's key is {}, not {}", bundle.key, newer.key);
-        return Err(bad(says).into());
+        return Err(bad(older, &says).into());
     }
-    let key: NoteKey = newer.key.parse().map_err(|error| bad(format!("{error}")))?;
+    let key: NoteKey = newer
+        .key
+        .parse()
+        .map_err(|error: NoteError| bad(older, &error))?;
     let head = Checkpoint::open(&bundle.checkpoint, &key)
-        .map_err(|error| bad(format!("the signed head: {error}")))?;
-    extends(&head, newer).map_err(|fault| BadInput(format!("{}: {fault}", file.display())).into())
+        .map_err(|error| bad(older, &format!("the signed head: {error}")))?;
+    extends(&head, newer).map_err(|fault| bad(file, &fault).into())
+}
+
+/// What does not hold, about a file. Whatever the file says is shown and steers nothing.
+fn bad(file: &Path, says: &impl ToString) -> BadInput {
+    let text = format!("{}: {}", file.display(), says.to_string());
+    BadInput(clip(&plain(&text), MAX_SAID).into_owned())
 }
 
 fn read(file: &Path) -> Result<Bundle, BadInput> {
-    let bad = |says: String| BadInput(format!("{}: {says}", file.display()));
     let mut bytes = Vec::new();
     std::fs::File::open(file)
         .and_then(|file| file.take(MAX_BYTES + 1).read_to_end(&mut bytes))
-        .map_err(|error| bad(format!("cannot be read ({error}); name an exported log")))?;
+        .map_err(|error| {
+            bad(
+                file,
+                &format!("cannot be read ({error}); name an exported log"),
+            )
+        })?;
     if bytes.len() as u64 > MAX_BYTES {
         let limit = MAX_BYTES / 1024 / 1024 / 1024;
-        return Err(bad(format!("is larger than {limit} GB")));
+        return Err(bad(file, &format!("is larger than {limit} GB")));
     }
     let text = String::from_utf8(bytes).map_err(|error| {
-        bad(format!(
-            "is no text from byte {} on",
-            error.utf8_error().valid_up_to()
-        ))
+        let valid = error.utf8_error().valid_up_to();
+        bad(file, &format!("is no text from byte {valid} on"))
     })?;
-    Bundle::parse(&text).map_err(|fault| bad(fault.to_string()))
+    Bundle::parse(&text).map_err(|fault| bad(file, &fault))
 }

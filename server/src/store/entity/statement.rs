@@ -10,6 +10,7 @@ pub(crate) struct Model {
     #[sea_orm(primary_key, auto_increment = false)]
     pub digest: String,
     pub doc_id: String,
+    pub kept_at_ms: i64,
     pub body: String,
 }
 
