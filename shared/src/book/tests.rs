@@ -122,6 +122,28 @@ fn a_job_becomes_a_book_and_comes_back() {
 }
 
 #[test]
+fn a_book_beyond_the_limits_of_a_file_says_so_and_a_bad_file_says_where() {
+    let mut job = job();
+    let stage = job.stages[0].clone();
+    job.stages = (0..=crate::jobfile::MAX_STAGES)
+        .map(|n| Stage {
+            id: StageId::parse(&format!("s{n}")).unwrap(),
+            ..stage.clone()
+        })
+        .collect();
+    job.readings.clear();
+    let doc = import(&job, actor(1), &stamp("i")).unwrap();
+    let error = export(&doc).unwrap_err().to_string();
+    assert!(error.contains("stages: too many stand here"), "{error}");
+
+    let file = br#"{"format": "baybook-job/1", "points": {}, "stages": [], "readings": [], "conformity": 2}"#;
+    let error = import_file(file, actor(1), &stamp("i")).unwrap_err();
+    let says = error.to_string();
+    assert!(says.starts_with("conformity: 2 is no level"), "{says}");
+    assert!(matches!(error, ImportError::File(refusals) if refusals.len() == 1));
+}
+
+#[test]
 fn two_phones_that_begin_the_same_book_offline_merge() {
     let mut one = import(&job(), actor(1), &stamp("i")).unwrap();
     let mut two = one.fork().with_actor(actor(2));

@@ -822,4 +822,5 @@ fn what_is_said_of_a_file_does_not_steer_the_terminal() {
     }
 }
 
+mod document;
 mod properties;
