@@ -10,3 +10,5 @@ pub mod findings;
 pub mod more;
 pub mod settings;
 pub mod notices;
+pub mod head;
+pub mod waiting;
