@@ -9,6 +9,7 @@ use crate::pages::new_job::NewJobPage;
 use crate::pages::notices::NoticeBar;
 use crate::pages::settings::SettingsPage;
 use crate::pages::sign_in::{JoinPage, SetUpPage, SignInPage};
+use crate::pages::waiting::WaitingPage;
 use crate::state::person::Person;
 use crate::state::route::{Route, follow_address};
 use crate::state::session::Session;
@@ -43,6 +44,8 @@ pub fn App() -> impl IntoView {
             Route::SignIn => view! { <SignInPage /> }.into_any(),
             Route::SetUp(token) => view! { <SetUpPage token /> }.into_any(),
             Route::Join(token) => view! { <JoinPage token /> }.into_any(),
+            // Nobody has to be signed in to save what is on the phone.
+            Route::Waiting => view! { <WaitingPage /> }.into_any(),
             _ if session.me.get().is_none() => view! { <SignInPage /> }.into_any(),
             Route::Jobs => view! { <JobsPage /> }.into_any(),
             Route::NewJob => view! { <NewJobPage /> }.into_any(),

@@ -11,3 +11,5 @@ pub mod pull;
 pub mod more;
 pub mod settings;
 pub mod notices;
+pub mod head;
+pub mod waiting;

@@ -75,7 +75,10 @@ words! {
     keep_storage storage_kept storage_not_kept
     error_offline error_credentials error_too_many error_link error_taken error_bad error_not_allowed error_internal
     not_saved_here not_saved_room not_saved_none not_saved_other not_read damaged damaged_whole damaged_gaps damaged_redone
-    refused refused_left reason_record reason_actor try_again save_unshared unavailable edit_refused
+    refused refused_left reason_record reason_actor try_again save_unshared
+    waiting_title waiting_none waiting_some waiting_only_kept waiting_kept waiting_damaged waiting_again waiting_left waiting_sign_out of_all
+    meant_point meant_member meant_tool meant_note meant_rule meant_sheet meant_aside meant_back
+    unavailable edit_refused
     safety_title safety_procedure safety_pull safety_stands safety_beam safety_law safety_report
     rename_job reading_count on_it_now here_now
 }

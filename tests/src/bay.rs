@@ -1,5 +1,7 @@
 //! People of the demo shop at work on their phones.
 
+use std::path::PathBuf;
+
 use anyhow::Result;
 use server::config::Config;
 use server::demo::DemoPerson;
@@ -80,4 +82,19 @@ pub async fn wait_until_shared(phone: &Phone) -> Result<()> {
         tokio::time::sleep(std::time::Duration::from_millis(50)).await;
     }
     anyhow::bail!("the badge says '{}'", shown().await?)
+}
+
+/// Keeps a picture when pictures are asked for (`BAYBOOK_TEST_PICTURES`, a folder).
+///
+/// # Errors
+/// When it cannot be written.
+pub async fn picture(phone: &Phone, name: &str) -> Result<()> {
+    match std::env::var("BAYBOOK_TEST_PICTURES") {
+        Ok(folder) => {
+            phone
+                .picture(&PathBuf::from(folder).join(format!("{name}.png")))
+                .await
+        }
+        Err(_) => Ok(()),
+    }
 }

@@ -39,7 +39,7 @@ pub struct Phone {
     /// The session, for what has no helper here.
     pub driver: WebDriver,
     _program: Child,
-    _profile: ProfileFolder,
+    profile: ProfileFolder,
 }
 
 #[derive(Debug)]
@@ -98,7 +98,7 @@ impl Phone {
         Ok(Self {
             driver,
             _program: child,
-            _profile: profile,
+            profile,
         })
     }
 
@@ -145,6 +145,32 @@ impl Phone {
         let method = "Storage.overrideQuotaForOrigin";
         self.driver.cdp().send_raw(method, wish).await?;
         Ok(())
+    }
+
+    /// Waits for a file that the page gives to the person, whose name ends so; `tap` makes it.
+    ///
+    /// # Errors
+    /// When none comes, or it cannot be read.
+    pub async fn download(&self, tap: &str, ending: &str) -> Result<Vec<u8>> {
+        let folder = self.profile.0.join("downloads");
+        std::fs::create_dir_all(&folder)?;
+        let wish = serde_json::json!({ "behavior": "allow", "downloadPath": folder });
+        let method = "Browser.setDownloadBehavior";
+        self.driver.cdp().send_raw(method, wish).await?;
+        self.tap(tap).await?;
+        let until = Instant::now() + PATIENCE;
+        loop {
+            for entry in std::fs::read_dir(&folder)? {
+                let path = entry?.path();
+                if path.to_string_lossy().ends_with(ending) {
+                    let content = std::fs::read(&path)?;
+                    std::fs::remove_file(&path)?;
+                    return Ok(content);
+                }
+            }
+            self.wait_or_give_up(until, &format!("a file …{ending}"))
+                .await?;
+        }
     }
 
     /// Waits until an element with this CSS selector is shown.

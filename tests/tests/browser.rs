@@ -3,26 +3,12 @@
 //! Needs `cargo xtask test`, which builds the phone's app and finds the browser. With
 //! `BAYBOOK_TEST_PICTURES` set to a folder, every screen is kept there as a picture.
 
-use std::path::PathBuf;
-
 use anyhow::{Context, Result, ensure};
 use server::demo::PEOPLE;
-use tests::bay::{demo_server, enter, open_car, sign_in, wait_until_shared};
+use tests::bay::{demo_server, enter, open_car, picture, sign_in, wait_until_shared};
 use tests::database::{Engine, Scratch};
 use tests::line::Line;
 use tests::phone::{PHONE, Phone, Screen};
-
-/// Keeps a picture when pictures are asked for.
-async fn picture(phone: &Phone, name: &str) -> Result<()> {
-    match std::env::var("BAYBOOK_TEST_PICTURES") {
-        Ok(folder) => {
-            phone
-                .picture(&PathBuf::from(folder).join(format!("{name}.png")))
-                .await
-        }
-        Err(_) => Ok(()),
-    }
-}
 
 /// Waits until the app's files are kept for when there is no signal.
 async fn wait_for_worker(phone: &Phone) -> Result<()> {

@@ -12,3 +12,5 @@ mod disk;
 mod damage;
 #[path = "safety/refusal.rs"]
 mod refusal;
+#[path = "safety/file.rs"]
+mod file;

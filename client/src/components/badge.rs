@@ -16,14 +16,21 @@ pub fn badge_text(words: &Words, badge: Badge) -> String {
         (OnDisk::Saved, _) => words.saved_here,
     };
     let signal = (!badge.online).then(|| words.offline.to_owned());
-    let waiting = (badge.unshared > 0).then(|| format!("{} {}", badge.unshared, words.unshared));
+    let waiting = match (badge.unshared, badge.unshared_in_all) {
+        (_, 0) => None,
+        (here, all) if here == all => Some(format!("{here} {}", words.unshared)),
+        (here, all) => Some(format!("{here} {} {all} {}", words.of_all, words.unshared)),
+    };
     let parts = [Some(here.to_owned()), signal, waiting];
     parts.into_iter().flatten().collect::<Vec<_>>().join(" · ")
 }
 
-/// The badge, read out when it changes.
+/// The badge, read out when it changes; a way to what waits.
 #[component]
 pub fn ShareBadge(
+    /// Where that is shown.
+    #[prop(into)]
+    href: String,
     /// Where the changes are.
     #[prop(into)]
     badge: Signal<Badge>,
@@ -32,9 +39,16 @@ pub fn ShareBadge(
     words: Signal<&'static Words>,
 ) -> impl IntoView {
     view! {
-        <p class="badge" role="status" class:waiting=move || badge.get().unshared != 0 class:offline=move || !badge.get().online>
+        <a
+            class="badge"
+            aria-live="polite"
+            data-test="unshared"
+            href=href
+            class:waiting=move || badge.get().unshared_in_all != 0
+            class:offline=move || !badge.get().online
+        >
             {move || badge_text(words.get(), badge.get())}
-        </p>
+        </a>
     }
 }
 
@@ -51,6 +65,7 @@ mod tests {
                 Badge {
                     on_disk,
                     unshared,
+                    unshared_in_all: unshared,
                     online,
                 },
             )
@@ -69,5 +84,13 @@ mod tests {
             say(Failed, 1, false),
             "not saved here · no signal · 1 not shared yet"
         );
+        let elsewhere = Badge {
+            on_disk: Saved,
+            unshared: 0,
+            unshared_in_all: 4,
+            online: true,
+        };
+        let text = badge_text(Language::English.words(), elsewhere);
+        assert_eq!(text, "shared · 0 of 4 not shared yet");
     }
 }

@@ -43,7 +43,7 @@ pub fn BookPage(
                     " "
                     <span class="vehicle">{move || card().vehicle}</span>
                 </h1>
-                <ShareBadge badge=book.badge words=Signal::derive(words) />
+                <ShareBadge href=Route::Waiting.href() badge=book.badge words=Signal::derive(words) />
             </header>
             <p class="others" aria-live="polite">{here_now}</p>
             <main>

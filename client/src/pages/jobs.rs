@@ -3,6 +3,7 @@
 use leptos::prelude::*;
 use shared::verdict::Verdict;
 
+use super::head::UnsharedBadge;
 use crate::components::mark::Count;
 use crate::components::safety::Safety;
 use crate::state::held::Cover;
@@ -24,6 +25,7 @@ pub fn JobsPage() -> impl IntoView {
         <main class="page">
             <header class="bar">
                 <h1>{move || person.words().jobs}</h1>
+                <UnsharedBadge />
                 <a class="button" href=Route::Settings.href()>{move || person.words().settings}</a>
             </header>
             <p class="badge" role="status" class:offline=move || !shelf.online.get()>

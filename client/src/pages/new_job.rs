@@ -7,6 +7,7 @@ use shared::ids::{SetupId, StageId};
 use shared::job::{Card, Plumb, Setup, Stage, StageKind};
 use shared::vin::{VinCheck, check};
 
+use super::head::UnsharedBadge;
 use crate::components::field::{Choices, Field};
 use crate::components::plan::ImpactPlan;
 use crate::components::safety::Safety;
@@ -74,6 +75,7 @@ pub fn NewJobPage() -> impl IntoView {
             <header class="bar">
                 <a class="button" href=Route::Jobs.href()>{move || words().back}</a>
                 <h1>{move || words().new_job}</h1>
+                <UnsharedBadge />
             </header>
             <form on:submit=move |event| {
                 event.prevent_default();

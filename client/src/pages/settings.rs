@@ -5,18 +5,20 @@ use leptos::prelude::*;
 use leptos::task::spawn_local;
 use shared::wire::{Invitation, Invite, Role};
 
+use super::head::UnsharedBadge;
 use super::sign_in::error_text;
 use crate::components::field::Choices;
 use crate::platform;
 use crate::state::person::{Light, person};
 use crate::state::route::Route;
 use crate::state::session::session;
+use crate::state::shelf::shelf;
 use crate::text::Language;
 
 /// The page.
 #[component]
 pub fn SettingsPage() -> impl IntoView {
-    let (person, session) = (person(), session());
+    let (person, session, shelf) = (person(), session(), shelf());
     let words = move || person.words();
     let languages = || {
         [Language::English, Language::Spanish]
@@ -46,6 +48,7 @@ pub fn SettingsPage() -> impl IntoView {
             <header class="bar">
                 <a class="button" href=Route::Jobs.href()>{move || words().back}</a>
                 <h1>{move || words().settings}</h1>
+                <UnsharedBadge />
             </header>
             <Choices label=Signal::derive(move || words().language.to_owned()) options=Signal::derive(languages) chosen=person.language choose=move |to| person.language.set(to) />
             <Choices label=Signal::derive(move || words().unit.to_owned()) options=Signal::derive(units) chosen=person.inches choose=move |to| person.inches.set(to) />
@@ -61,6 +64,9 @@ pub fn SettingsPage() -> impl IntoView {
             </Show>
             <section>
                 <p>{move || session.me.get().map(|me| format!("{} · {}", me.name, me.shop_name))}</p>
+                <Show when=move || { shelf.unshared_in_all() > 0 }>
+                    <p>{move || words().waiting_sign_out}</p>
+                </Show>
                 <button
                     type="button"
                     data-test="sign-out"

@@ -4,6 +4,7 @@ use leptos::prelude::*;
 use leptos::task::spawn_local;
 use shared::wire::{AcceptInvitation, Code, SetUpShop, SignIn};
 
+use super::head::UnsharedBadge;
 use crate::components::field::Field;
 use crate::components::safety::Safety;
 use crate::net::NetError;
@@ -45,10 +46,13 @@ fn Entrance(
     send: Callback<()>,
     children: Children,
 ) -> impl IntoView {
-    let person = person();
+    let (person, shelf) = (person(), shelf());
     view! {
         <main class="page entrance">
             <h1 class="brand">"Baybook"</h1>
+            <Show when=move || { shelf.unshared_in_all() > 0 }>
+                <UnsharedBadge />
+            </Show>
             <h2>{title}</h2>
             <p>{why}</p>
             <form on:submit=move |event| {

@@ -24,6 +24,8 @@ pub struct Badge {
     pub on_disk: OnDisk,
     /// Changes that the server does not have.
     pub unshared: usize,
+    /// The same of all books.
+    pub unshared_in_all: usize,
     /// Is there a line to the server?
     pub online: bool,
 }
@@ -72,6 +74,7 @@ impl Book {
             badge: RwSignal::new(Badge {
                 on_disk: OnDisk::Saved,
                 unshared: 0,
+                unshared_in_all: 0,
                 online: false,
             }),
             here: RwSignal::new(false),
@@ -104,6 +107,7 @@ impl Book {
             book.badge.set(Badge {
                 on_disk: shelf.on_disk(&id),
                 unshared: shelf.unshared(&id),
+                unshared_in_all: shelf.unshared_in_all(),
                 online,
             });
         });

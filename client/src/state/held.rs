@@ -165,10 +165,12 @@ impl Held {
         }
     }
 
-    /// Is something missing that what is here builds on?
+    /// Is something missing that only the server or another phone can have?
     #[must_use]
     pub fn has_gaps(&self) -> bool {
-        self.doc.get_heads().is_empty() || !self.doc.get_missing_deps(&[]).is_empty()
+        let builds_on_missing = !self.doc.get_missing_deps(&[]).is_empty();
+        // What was lost and is known as it was meant is written again.
+        self.doc.get_heads().is_empty() || builds_on_missing && self.lost().is_empty()
     }
 
     /// Names within the book that need not be read again.
@@ -216,16 +218,15 @@ impl Held {
             .collect()
     }
 
-    /// What was meant here and the server does not have.
+    /// What was meant on this phone and the server does not have, oldest first.
     #[must_use]
     pub fn unconfirmed(&self) -> Vec<Meant> {
-        let all = self.meant.values().chain(self.fresh.values());
-        let confirmed = self.confirmed();
-        let confirmed = |meant: &&Meant| {
-            let name = Kind::Intent.named(&meant.stamp.record);
-            !confirmed.contains(&name)
-        };
-        all.filter(confirmed).cloned().collect()
+        let mut all = self.meant.clone();
+        for name in self.confirmed() {
+            all.remove(&name);
+        }
+        all.extend(self.fresh.clone());
+        all.into_values().collect()
     }
 
     /// Changes that the server does not have, those that were lost and wait to be done again too.

@@ -21,6 +21,8 @@ pub enum Route {
     Join(String),
     /// Language, unit, light, people.
     Settings,
+    /// What only this phone has.
+    Waiting,
 }
 
 /// A part of an open book.
@@ -66,6 +68,7 @@ impl Route {
             ["new"] => Self::NewJob,
             ["sign-in"] => Self::SignIn,
             ["settings"] => Self::Settings,
+            ["waiting"] => Self::Waiting,
             ["setup", token] => Self::SetUp((*token).to_owned()),
             ["join", token] => Self::Join((*token).to_owned()),
             ["book", id] => Self::Book((*id).to_owned(), Tab::Read),
@@ -88,6 +91,7 @@ impl Route {
             Self::NewJob => "/new".to_owned(),
             Self::SignIn => "/sign-in".to_owned(),
             Self::Settings => "/settings".to_owned(),
+            Self::Waiting => "/waiting".to_owned(),
             Self::SetUp(token) => format!("/setup/{token}"),
             Self::Join(token) => format!("/join/{token}"),
             Self::Book(id, tab) => format!("/book/{id}/{}", tab.name()),
@@ -131,6 +135,7 @@ mod tests {
             Route::NewJob,
             Route::SignIn,
             Route::Settings,
+            Route::Waiting,
             Route::SetUp("abc".into()),
             Route::Join("abc".into()),
             Route::Book("b1".into(), Tab::Findings),

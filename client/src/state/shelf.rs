@@ -24,6 +24,7 @@ mod tabs;
 mod upkeep;
 
 pub use disk::OnDisk;
+pub use packing::WaitingBook;
 pub use recovery::{DAMAGED, Kept};
 
 /// What the line is told.

@@ -7,7 +7,7 @@ use serde_json::json;
 use server::demo::PEOPLE;
 use shared::book::Intention;
 use shared::job::Card;
-use tests::bay::{demo_server, enter, open_car, sign_in, wait_until_shared};
+use tests::bay::{demo_server, enter, open_car, picture, sign_in, wait_until_shared};
 use tests::database::{Engine, Scratch};
 use tests::device::Device;
 use tests::line::Line;
@@ -17,7 +17,7 @@ use ulid::Ulid;
 
 use super::disk::{names, on_disk, wear};
 
-const NOTICE: &str = "1 stored parts could not be read on this phone and are kept aside.";
+const NOTICE: &str = "some of what this phone had stored (1) could not be read and is kept aside.";
 
 #[tokio::test(flavor = "multi_thread")]
 async fn a_damaged_entry_is_written_again_and_its_bytes_are_kept() -> Result<()> {
@@ -50,7 +50,9 @@ async fn a_damaged_entry_is_written_again_and_its_bytes_are_kept() -> Result<()>
     for text in ["251.5 mm", "263.0 mm", "2 not shared yet"] {
         phone.read(text).await?;
     }
+    phone.read("Everything else is here.").await?;
     let kept = names(&phone, "damaged/").await?;
+    picture(&phone, "damaged").await?;
     ensure!(
         kept.len() == 1 && kept[0].ends_with(first.rsplit('/').next().unwrap_or("?")),
         "{kept:?}"

@@ -14,7 +14,7 @@ use super::damage::another_phone;
 use super::disk::{names, text};
 
 /// The readings that were meant on this phone, oldest first.
-async fn readings(phone: &Phone) -> Result<Vec<Reading>> {
+pub(crate) async fn readings(phone: &Phone) -> Result<Vec<Reading>> {
     let mut readings = Vec::new();
     for name in names(phone, "/intent/").await? {
         let meant: Value = serde_json::from_str(&text(phone, &name).await?)?;

@@ -2,7 +2,7 @@
 
 use anyhow::{Result, ensure};
 use server::demo::PEOPLE;
-use tests::bay::{demo_server, enter, open_car, sign_in};
+use tests::bay::{demo_server, enter, open_car, picture, sign_in};
 use tests::database::{Engine, Scratch};
 use tests::line::Line;
 use tests::phone::{PHONE, Phone};
@@ -100,6 +100,12 @@ const FILL: &str = r#"
   }
 "#;
 
+/// Fills the phone, and keeps it full when the browser tidies up behind it.
+async fn fill(phone: &Phone, line: &Line) -> Result<()> {
+    phone.ask(FILL).await?;
+    phone.room(&line.url(), Some(1)).await
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn a_full_phone_says_so_and_nothing_leaves_the_screen() -> Result<()> {
     let scratch = Scratch::new(Engine::Sqlite).await?;
@@ -112,11 +118,12 @@ async fn a_full_phone_says_so_and_nothing_leaves_the_screen() -> Result<()> {
     line.cut();
     phone.read("no signal").await?;
 
-    phone.ask(FILL).await?;
+    fill(&phone, &line).await?;
     enter(&phone, "251.5").await?;
     phone.read("This phone's storage is full or fails").await?;
     phone.read("not saved here").await?;
     enter(&phone, "263").await?;
+    picture(&phone, "full").await?;
     for text in ["251.5 mm", "263.0 mm", "not saved here", "2 not shared yet"] {
         phone.read(text).await?;
     }
@@ -148,7 +155,7 @@ async fn a_full_phone_with_signal_is_safe_on_the_server() -> Result<()> {
     phone.room(&line.url(), Some(ROOM_BYTES)).await?;
     sign_in(&phone, &line, &PEOPLE[1]).await?;
     open_car(&phone).await?;
-    phone.ask(FILL).await?;
+    fill(&phone, &line).await?;
     enter(&phone, "251.5").await?;
     phone.read("not saved here").await?;
 

@@ -1,17 +1,67 @@
-//! Everything that only this phone has, put together for a file.
+//! Everything that only this phone has: as a list, and as a file.
 
 use std::collections::BTreeSet;
+use std::sync::Arc;
+
+use leptos::prelude::*;
+use shared::job::Job;
 
 use super::{Kept, Shelf};
+use crate::state::held::Held;
+use crate::state::held::meant::Meant;
 use crate::state::parcel::{BookParcel, Bytes, DamagedParcel, KeptParcel, Parcel};
 use crate::store::names;
 
+/// A book of which something is only on this phone.
+#[derive(Debug, Clone, PartialEq)]
+pub struct WaitingBook {
+    /// Document id.
+    pub id: String,
+    /// The car.
+    pub job: Arc<Job>,
+    /// Changes that the server has not confirmed.
+    pub unshared: usize,
+    /// What was meant and the server has not confirmed, oldest first.
+    pub meant: Vec<Meant>,
+    /// What is only kept.
+    pub kept: Vec<Kept>,
+}
+
 impl Shelf {
+    /// Changes in all books that the server has not confirmed; follows them.
+    #[must_use]
+    pub fn unshared_in_all(&self) -> usize {
+        self.pulse.track();
+        self.ready.track();
+        self.books()
+            .held
+            .borrow()
+            .values()
+            .map(Held::unshared)
+            .sum()
+    }
+
+    /// The books of which something is only on this phone.
+    pub async fn waiting(self) -> Vec<WaitingBook> {
+        let mut books = Vec::new();
+        for id in self.with_own().await {
+            let kept = self.kept(&id).await;
+            let book = self.with_book(&id, |held| WaitingBook {
+                id: id.clone(),
+                job: Arc::new(shared::book::read(&held.doc).0),
+                unshared: held.unshared(),
+                meant: held.unconfirmed(),
+                kept,
+            });
+            books.extend(book.filter(|book| book.unshared > 0 || !book.kept.is_empty()));
+        }
+        books
+    }
+
     /// The file; `at` is the RFC 3339 time.
     pub async fn parcel(self, at: &str) -> Vec<u8> {
         let mut parcel = Parcel::new(at, &self.device());
         for id in self.with_own().await {
-            self.load(&id).await;
             let kept = self.kept(&id).await;
             let damaged = self.damaged(&id).await;
             let book = self.with_book(&id, |held| {
@@ -35,7 +85,7 @@ impl Shelf {
         parcel.to_bytes()
     }
 
-    /// Books in memory, and those of which something is only kept.
+    /// Books in memory, and those of which something is only kept; all are in memory then.
     async fn with_own(self) -> BTreeSet<String> {
         let books = self.books();
         let mut ids: BTreeSet<String> = books.held.borrow().keys().cloned().collect();
@@ -45,6 +95,11 @@ impl Shelf {
                 let names = store.names(prefix).await.unwrap_or_default();
                 let own = names.iter().filter_map(|name| name.split_once('/'));
                 ids.extend(own.map(|(id, _)| id.to_owned()));
+            }
+        }
+        for id in &ids {
+            if self.with_book(id, |_| ()).is_none() {
+                self.load(id).await;
             }
         }
         ids

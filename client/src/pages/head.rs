@@ -1,0 +1,26 @@
+//! In the head of every page: how much of what was entered only this phone has.
+
+use leptos::prelude::*;
+
+use crate::state::person::person;
+use crate::state::route::Route;
+use crate::state::shelf::shelf;
+
+/// The number, as a way to the entries behind it.
+#[component]
+pub fn UnsharedBadge() -> impl IntoView {
+    let (person, shelf) = (person(), shelf());
+    let count = Memo::new(move |_| shelf.unshared_in_all());
+    let text = move || {
+        let words = person.words();
+        match count.get() {
+            0 => words.shared_all.to_owned(),
+            count => format!("{count} {}", words.unshared),
+        }
+    };
+    view! {
+        <a class="badge" class:waiting=move || { count.get() > 0 } data-test="unshared" aria-live="polite" href=Route::Waiting.href()>
+            {text}
+        </a>
+    }
+}

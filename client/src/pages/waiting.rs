@@ -1,0 +1,156 @@
+//! What only this phone has: entries on their way, what the server refused, and files of all of it
+//! that need no server.
+
+use leptos::prelude::*;
+use leptos::task::spawn_local;
+
+use super::head::UnsharedBadge;
+use super::notices::{reason_text, save_unshared};
+use crate::measuring::sentences::Voice;
+use crate::platform;
+use crate::state::held::redo::Left;
+use crate::state::person::person;
+use crate::state::route::{Route, Tab};
+use crate::state::shelf::{DAMAGED, Kept, WaitingBook, shelf};
+
+/// The page.
+#[component]
+pub fn WaitingPage() -> impl IntoView {
+    let (person, shelf) = (person(), shelf());
+    let words = move || person.words();
+    let books = RwSignal::new(Vec::<WaitingBook>::new());
+    Effect::new(move || {
+        shelf.pulse.track();
+        if shelf.ready.get() {
+            spawn_local(async move {
+                let now = shelf.waiting().await;
+                if *books.read_untracked() != now {
+                    books.set(now);
+                }
+            });
+        }
+    });
+    let why = move || match books.read().as_slice() {
+        [] => words().waiting_none,
+        books if books.iter().all(|book| book.unshared == 0) => words().waiting_only_kept,
+        _ => words().waiting_some,
+    };
+    view! {
+        <main class="page">
+            <header class="bar">
+                <a class="button" href=Route::Jobs.href()>{move || words().back}</a>
+                <h1>{move || words().waiting_title}</h1>
+                <UnsharedBadge />
+            </header>
+            <p>{why}</p>
+            <button type="button" data-test="save-unshared" on:click=move |_| save_unshared(shelf)>{move || words().save_unshared}</button>
+            {move || books.get().into_iter().map(|book| view! { <Book book /> }).collect_view()}
+        </main>
+    }
+}
+
+/// One book: what of it waits, and what is only kept.
+#[component]
+fn Book(book: WaitingBook) -> impl IntoView {
+    let (person, shelf) = (person(), shelf());
+    let words = move || person.words();
+    let voice = move || Voice {
+        words: person.words(),
+        measuring: person.measuring(),
+        figures: person.figures(),
+    };
+    let WaitingBook {
+        id,
+        job,
+        unshared,
+        meant,
+        kept,
+    } = book;
+    let entries = {
+        let job = job.clone();
+        let line = move |voice: Voice, meant: &crate::state::held::meant::Meant| {
+            let what = voice.meant(&job, &meant.intention);
+            view! { <li><span>{what}</span><small>{meant.stamp.by.clone()} " " {short(&meant.stamp.at)}</small></li> }
+        };
+        move || {
+            let voice = voice();
+            meant.iter().map(|meant| line(voice, meant)).collect_view()
+        }
+    };
+    let stories = {
+        let job = job.clone();
+        move || {
+            let voice = voice();
+            let story = |kept: &Kept| view! { <Story kept=kept.clone() job=job.clone() voice /> };
+            kept.iter().map(story).collect_view()
+        }
+    };
+    let (number, href) = (
+        job.card.number.clone(),
+        Route::Book(id.clone(), Tab::Read).href(),
+    );
+    let save = move |_| {
+        let bytes = shelf
+            .with_book(&id, |held| held.doc.save())
+            .unwrap_or_default();
+        // A browser that refuses a download says so itself.
+        let _ = platform::save_file(&format!("{number}.baybook"), &bytes);
+    };
+    view! {
+        <section data-test="waiting-book">
+            <h2>
+                <a href=href>{job.card.number.clone()} " " {job.card.vehicle.clone()}</a>
+            </h2>
+            <Show when=move || { unshared > 0 }>
+                <p class="badge waiting">{unshared} " " {move || words().unshared}</p>
+            </Show>
+            <ul class="lines waiting">{entries}</ul>
+            {stories}
+            <button type="button" data-test="save-book" on:click=save>{move || words().export_book}</button>
+        </section>
+    }
+}
+
+/// What became of a refused replica, or of entries whose bytes were lost.
+#[component]
+fn Story(kept: Kept, job: std::sync::Arc<shared::job::Job>, voice: Voice) -> impl IntoView {
+    let words = voice.words;
+    let story = kept.story;
+    let title = match story.reason.as_str() {
+        DAMAGED => words.waiting_damaged.to_owned(),
+        reason => format!("{}: {}", words.waiting_kept, reason_text(words, reason)),
+    };
+    let again = words
+        .waiting_again
+        .replacen("{}", &story.redone.to_string(), 1);
+    let line = |left: &Left| {
+        let what = voice.meant(&job, &left.intention);
+        view! { <li><span>{what}</span><small>{left.stamp.by.clone()} " " {short(&left.stamp.at)} " · " {left.why.clone()}</small></li> }
+    };
+    let lines = story.left.iter().map(line).collect_view();
+    let left = (!story.left.is_empty()).then(|| view! { <p>{words.waiting_left}</p> });
+    view! {
+        <div class="kept" data-test="kept">
+            <p><b>{title}</b> " " <small>{short(&story.at)}</small></p>
+            <p>{again}</p>
+            {left}
+            <ul class="lines waiting">{lines}</ul>
+        </div>
+    }
+}
+
+/// Day and minute of an RFC 3339 time, as it is written there.
+fn short(at: &str) -> String {
+    at.get(..16).unwrap_or(at).replacen('T', " ", 1)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::short;
+
+    #[test]
+    fn times_are_short_and_odd_ones_stay() {
+        assert_eq!(short("2027-01-15T08:00:00.000Z"), "2027-01-15 08:00");
+        assert_eq!(short("today"), "today");
+    }
+}
