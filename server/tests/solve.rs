@@ -71,8 +71,8 @@ fn bad_input_is_refused_with_place_and_remedy_and_nothing_on_standard_output() {
         "no-such-file.json: cannot be read",
     );
     check(&["solve", "docs"], b"", "docs: cannot be read");
-    check(&["solve", "-"], b"", "EOF");
-    check(&["solve", "-"], b"\xff\xfe", "not UTF-8");
+    check(&["solve", "-"], b"", "nothing is in it");
+    check(&["solve", "-"], b"\xff\xfe", "UTF-16");
     check(&["solve", "-"], b"{\"format\": \"baybook-job/1\", \"points\": {}, \"stages\": [], \"readings\": [], \"colour\": 1}", "colour: unknown field");
     check(
         &["solve", "-"],
