@@ -1,15 +1,19 @@
 //! One view of the body in SVG: members, points with their marks, arrows with rings of doubt.
 
+mod arrow;
+mod drag;
+
 use std::sync::Arc;
 
 use indexmap::IndexMap;
 use leptos::prelude::*;
 use shared::ids::PointId;
 use shared::job::Job;
-use shared::verdict::Verdict;
 
 use super::point_mark::PointMark;
-use crate::measuring::drawing::{RING, Spot, View, Window, member_lines};
+use crate::measuring::drawing::{Spot, View, Window, member_lines};
+use arrow::{arrow, in_view};
+use drag::{Drag, pixel};
 
 /// One stage of the drawing.
 #[derive(Debug, Clone, PartialEq)]
@@ -90,37 +94,21 @@ pub fn BodyView(
                 .get(&spot.id)
                 .map(|point| point.label.clone())
                 .unwrap_or_default();
-            let grab = Callback::new(move |(id, at): (PointId, [f64; 2])| {
+            let grab = Callback::new(move |(id, at)| {
                 if moving.get_untracked() {
-                    drag.set(Some(Drag {
-                        id,
-                        from: at,
-                        to: at,
-                    }));
+                    drag.set(Some(Drag::from(id, at)));
                 }
             });
             view! { <PointMark spot=spot.clone() label at=view.project(spot.at_mm) unit=unit() measured=in_view(spot, view) tapped grab moving moved /> }
         };
         layers.get()[0].spots.values().map(point).collect_view()
     };
-    let follow = move |event: leptos::ev::PointerEvent| {
-        let at = [f64::from(event.client_x()), f64::from(event.client_y())];
-        drag.update(|drag| {
-            if let Some(drag) = drag {
-                drag.to = at;
-            }
-        });
-    };
+    let follow =
+        move |event: leptos::ev::PointerEvent| drag.update(|drag| drag::follow(drag, &event));
     let paper = NodeRef::<leptos::svg::Svg>::new();
-    // Millimetres on paper for a pixel on the screen.
     let scale = move || {
-        let shown = paper
-            .get_untracked()
-            .map(|paper| paper.get_bounding_client_rect());
-        let w = window.get_untracked();
-        shown.map_or(1.0, |shown| {
-            (w.width / shown.width().max(1.0)).max(w.height / shown.height().max(1.0))
-        })
+        let paper = paper.get_untracked();
+        paper.map_or(1.0, |paper| pixel(&paper, window.get_untracked()))
     };
     let drop_point = move |_| {
         let Some(done) = drag.get_untracked() else {
@@ -156,61 +144,4 @@ pub fn BodyView(
             {centre} {members} {arrows} {points} {ghost}
         </svg>
     }
-}
-
-/// A point under the finger, in pixels of the screen.
-#[derive(Debug, Clone, PartialEq)]
-struct Drag {
-    id: PointId,
-    from: [f64; 2],
-    to: [f64; 2],
-}
-
-impl Drag {
-    /// How far it was taken on paper.
-    fn by(&self, scale: f64) -> [f64; 2] {
-        [0, 1].map(|axis| (self.to[axis] - self.from[axis]) * scale)
-    }
-}
-
-/// Are both directions of this view measured?
-fn in_view(spot: &Spot, view: View) -> bool {
-    let known = |axis: usize| {
-        spot.measured[axis]
-            || spot
-                .displacement
-                .is_some_and(|shift| shift.move_mm[axis].is_some())
-    };
-    view.axes().into_iter().any(known)
-}
-
-/// An arrow to where the point is, and the ring that holds it 19 times of 20.
-fn arrow(
-    spot: &Spot,
-    view: View,
-    scale: f64,
-    unit: f64,
-    faint: bool,
-) -> Option<impl IntoView + use<>> {
-    let shift = spot.displacement?;
-    let axes = view.axes();
-    axes.into_iter()
-        .find(|&axis| shift.move_mm[axis].is_some())?;
-    let mut moved = spot.at_mm;
-    for axis in axes {
-        moved[axis] += shift.move_mm[axis].unwrap_or(0.0) * scale;
-    }
-    let ([u0, v0], [u1, v1]) = (view.project(spot.at_mm), view.project(moved));
-    let radius = |axis: usize| shift.sigma_mm[axis].map_or(0.0, |sigma| sigma * RING * scale);
-    let class = match (faint, spot.verdict) {
-        (true, _) => "arrow faint",
-        (false, Some(Verdict::Outside)) => "arrow outside",
-        _ => "arrow",
-    };
-    Some(view! {
-        <g class=class>
-            <line x1=u0 y1=v0 x2=u1 y2=v1 stroke-width=unit * 0.6 />
-            <ellipse cx=u1 cy=v1 rx=radius(axes[0]).max(unit * 0.4) ry=radius(axes[1]).max(unit * 0.4) stroke-width=unit * 0.3 />
-        </g>
-    })
 }

@@ -42,6 +42,8 @@ impl Voice {
             Intention::BeginStage { stage } => said(self.measuring.stage, &stage.label),
             Intention::SetRule { .. } => words.meant_rule.to_owned(),
             Intention::PinSheet { .. } => words.meant_sheet.to_owned(),
+            Intention::TakeOverJob { job } => said(words.import_job, &job.card.number),
+            Intention::ChooseValue { value, .. } => said(self.measuring.keep_value, value),
         }
     }
 

@@ -1,13 +1,15 @@
 //! Any job that holds together, for properties: every kind of reading, odd names, numbers at their
 //! limits.
 
+mod tool;
+
 use proptest::prelude::*;
 use proptest::sample::Index;
 use proptest::test_runner::RngSeed;
 
 use super::*;
 use crate::ids::FrameId;
-use crate::tools::Check;
+use tool::tool;
 
 /// The same cases on every run and every machine.
 pub(crate) fn config(cases: u32) -> ProptestConfig {
@@ -80,31 +82,6 @@ fn point() -> impl Strategy<Value = (Point, bool, Option<Index>)> {
                 member: None,
             };
             (point, paired, member)
-        },
-    )
-}
-
-fn tool() -> impl Strategy<Value = Tool> {
-    let kind = pick(&[ToolKind::Tape, ToolKind::Device3d, ToolKind::Other]);
-    let checked = || {
-        proptest::option::of((-5.0..=5.0, 0.001..=1.0, text()).prop_map(
-            |(mm_per_m, sigma_mm_per_m, by)| Check {
-                mm_per_m,
-                sigma_mm_per_m,
-                at: String::new(),
-                by,
-            },
-        ))
-    };
-    let spread = 0.0..=1_000.0;
-    (kind, text(), spread.clone(), spread, checked(), checked()).prop_map(
-        |(kind, label, sigma_mm, per_m_mm, level_check, plumb_check)| Tool {
-            kind,
-            label,
-            sigma_mm,
-            per_m_mm,
-            level_check,
-            plumb_check,
         },
     )
 }
