@@ -8,3 +8,4 @@ mod limits;
 mod causes;
 mod checks;
 mod known_damage;
+mod practice;
