@@ -25,21 +25,23 @@ pub(super) fn mend(job: &mut Job, findings: &mut Vec<Finding>) {
     job.tools.retain(|id, tool| {
         let mut sound = true;
         for fault in rules::tool(tool) {
-            // A check that cannot be is no reason to lose the tool.
-            let severity = match fault.name() {
-                "level_check" => {
-                    tool.level_check = None;
-                    Severity::Ask
-                }
-                "plumb_check" => {
-                    tool.plumb_check = None;
-                    Severity::Ask
-                }
-                _ => {
-                    sound = false;
-                    Severity::Left
-                }
+            // A check that cannot be is no reason to lose the tool, nor its time to lose the check.
+            let check = match fault.name() {
+                "level_check" => Some(&mut tool.level_check),
+                "plumb_check" => Some(&mut tool.plumb_check),
+                _ => None,
             };
+            let severity = if check.is_some() {
+                Severity::Ask
+            } else {
+                Severity::Left
+            };
+            sound &= check.is_some();
+            match check {
+                Some(Some(made)) if matches!(fault.what, What::NotAMoment(_)) => made.at.clear(),
+                Some(check) => *check = None,
+                None => {}
+            }
             mender.say(severity, &format!("tools/{id}"), &fault);
         }
         sound

@@ -12,6 +12,7 @@ use indexmap::IndexMap;
 
 use super::{Card, Member, Point, Settings, Setup, Sheet, Side, Tool};
 use crate::ids::{MemberId, PointId, ToolId};
+use crate::moment::is_moment;
 use crate::tools::MOST_SLOPE_MM_PER_M;
 
 pub use fault::{Fault, Step, What};
@@ -134,6 +135,9 @@ pub fn tool(tool: &Tool) -> Vec<Fault> {
                 at("sigma_mm_per_m"),
                 What::NotASpread(sigma, MOST_SLOPE_MM_PER_M),
             ));
+        }
+        if !check.at.is_empty() && !is_moment(&check.at) {
+            faults.push(Fault::new(at("at"), What::NotAMoment(check.at.clone())));
         }
     }
     faults

@@ -662,6 +662,12 @@ fn a_correction_is_of_an_earlier_reading_of_the_same_stage_and_kind() {
 
 #[test]
 fn a_time_is_one_of_rfc_3339() {
+    check(
+        "/tools/tape-1/level_check",
+        json!({"mm_per_m": 0.1, "sigma_mm_per_m": 0.05, "at": "last week"}),
+        "tools[\"tape-1\"].level_check.at",
+        "\"last week\" is no time",
+    );
     let place = "readings[6].at";
     check(
         "/readings/6/at",

@@ -294,6 +294,22 @@ fn numbers_and_times_that_are_none() {
 }
 
 #[test]
+fn a_check_at_no_time_is_still_a_check() {
+    let job = check(
+        |tx| {
+            let tool = at(tx, "tools/tape-1");
+            let made = tx.put_object(&tool, "level_check", ObjType::Map).unwrap();
+            tx.put(&made, "mm_per_m", 0.1).unwrap();
+            tx.put(&made, "sigma_mm_per_m", 0.05).unwrap();
+            tx.put(&made, "at", "last week").unwrap();
+        },
+        &[(Unreadable, Ask, "tools/tape-1/level_check/at", "last week")],
+    );
+    let made = job.tools[0].level_check.as_ref().unwrap();
+    assert_eq!((made.mm_per_m, made.at.as_str()), (0.1, ""));
+}
+
+#[test]
 fn members_in_a_circle_and_beams_without_a_name() {
     let job = check(
         |tx| {

@@ -9,11 +9,12 @@ use crate::tools::Check;
 pub(super) fn tool() -> impl Strategy<Value = Tool> {
     let kind = pick(&[ToolKind::Tape, ToolKind::Device3d, ToolKind::Other]);
     let checked = || {
-        proptest::option::of((-5.0..=5.0, 0.001..=1.0, text()).prop_map(
-            |(mm_per_m, sigma_mm_per_m, by)| Check {
+        let at = pick(&["", "2026-03-02T09:14:00Z"]);
+        proptest::option::of((-5.0..=5.0, 0.001..=1.0, at, text()).prop_map(
+            |(mm_per_m, sigma_mm_per_m, at, by)| Check {
                 mm_per_m,
                 sigma_mm_per_m,
-                at: String::new(),
+                at: at.to_owned(),
                 by,
             },
         ))

@@ -83,6 +83,7 @@ fn the_limits_are_those_of_the_code() {
     assert_eq!(MAX_ENTRIES, MAX_POINTS);
     assert_eq!(crate::job::rules::MAX_LENGTH_MM, 50_000.0);
     assert_eq!(crate::job::rules::MAX_SPREAD_MM, 1_000.0);
+    assert_eq!(crate::tools::MOST_SLOPE_MM_PER_M, 5.0);
     // The faults that the document quotes are worded as the code words them.
     let mut file: Value = serde_json::from_str(block("json")).unwrap();
     file["readings"][0]["value_mm"] = (-3.5).into();
