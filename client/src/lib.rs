@@ -12,4 +12,5 @@ pub mod measuring;
 pub mod components;
 pub mod pages;
 pub mod app;
+#[cfg(feature = "bench")]
 pub mod bench;

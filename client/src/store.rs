@@ -30,6 +30,9 @@ pub enum StoreError {
     /// Another tab has put another replica in this one's place.
     #[error("replaced")]
     Replaced,
+    /// Another tab has written since.
+    #[error("moved on")]
+    MovedOn,
     /// The browser keeps nothing: a private window, or it forbids it.
     #[error("no storage")]
     None,
@@ -68,6 +71,8 @@ pub struct Batch {
     pub deletes: Vec<String>,
     /// A name, and what has to be stored there still; empty for nothing.
     pub only_if: Option<(String, String)>,
+    /// A prefix, and the names that there have to be behind it still, no more and no less.
+    pub only_names: Option<(String, Vec<String>)>,
 }
 
 /// What was found under a name.
@@ -129,6 +134,13 @@ impl Store {
             if there != expected.as_bytes() {
                 transaction.abort().await?;
                 return Err(StoreError::Replaced);
+            }
+        }
+        if let Some((prefix, expected)) = batch.only_names {
+            let there = names_under(&store, &prefix).await?;
+            if !there.iter().map(|name| &name[prefix.len()..]).eq(&expected) {
+                transaction.abort().await?;
+                return Err(StoreError::MovedOn);
             }
         }
         for (name, bytes) in batch.puts {

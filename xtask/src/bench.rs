@@ -9,7 +9,7 @@ use crate::tools::need_browser;
 /// Prints the figures.
 pub(crate) fn bench() -> Result<()> {
     let browser = need_browser()?;
-    bundle(Build::Small)?;
+    bundle(Build::Bench)?;
     run(&mut cargo(&[
         "run",
         "--quiet",

@@ -19,6 +19,8 @@ use crate::tools::need_wasm_target;
 pub(crate) enum Build {
     /// Small, for people (profile `phone`).
     Small,
+    /// As for people, with the functions that `cargo xtask bench` measures.
+    Bench,
     /// Quick to build, for the edit-and-look loop (profile `phone-fast`).
     Fast,
 }
@@ -27,10 +29,10 @@ pub(crate) enum Build {
 pub(crate) fn bundle(build: Build) -> Result<()> {
     need_wasm_target()?;
     let profile = match build {
-        Build::Small => "phone",
+        Build::Small | Build::Bench => "phone",
         Build::Fast => "phone-fast",
     };
-    run(&mut cargo(&[
+    let mut compile = cargo(&[
         "build",
         "--package",
         "client",
@@ -40,7 +42,11 @@ pub(crate) fn bundle(build: Build) -> Result<()> {
         "wasm32-unknown-unknown",
         "--profile",
         profile,
-    ])?)?;
+    ])?;
+    if build == Build::Bench {
+        compile.args(["--features", "bench"]);
+    }
+    run(&mut compile)?;
     let root = crate::root()?;
     let target =
         std::env::var_os("CARGO_TARGET_DIR").map_or_else(|| root.join("target"), PathBuf::from);
@@ -57,7 +63,7 @@ pub(crate) fn bundle(build: Build) -> Result<()> {
         .out_name("app")
         .web(true)?
         .typescript(false)
-        .remove_name_section(build == Build::Small)
+        .remove_name_section(build != Build::Fast)
         .remove_producers_section(true)
         .generate(&bound)
         .with_context(|| format!("binding {}", wasm.display()))?;
@@ -179,7 +185,7 @@ fn compressible(name: &str) -> bool {
 }
 
 fn compress(content: &[u8], build: Build) -> Result<Vec<u8>> {
-    let quality = if build == Build::Small { 11 } else { 4 };
+    let quality = if build == Build::Fast { 4 } else { 11 };
     let mut writer = brotli::CompressorWriter::new(Vec::new(), 1 << 16, quality, 22);
     writer.write_all(content)?;
     Ok(writer.into_inner())

@@ -173,12 +173,6 @@ impl Held {
         self.doc.get_heads().is_empty() || builds_on_missing && self.lost().is_empty()
     }
 
-    /// Names within the book that need not be read again.
-    #[must_use]
-    pub fn known(&self) -> &BTreeSet<String> {
-        &self.known
-    }
-
     /// The replica's name, and what has to be stored there for this replica to be written to.
     #[must_use]
     pub fn replica(&self) -> (&'static str, &str) {
@@ -256,21 +250,31 @@ impl Held {
         }
     }
 
-    /// Actors that have to be known to the server before the next message.
+    /// Actors of the changes that the server does not have, and of this session: it has to know them
+    /// to be ours before the next message.
     #[must_use]
-    pub fn actors(&self) -> Vec<String> {
+    pub fn actors(&self) -> BTreeSet<String> {
         let (doc, guest) = self.talk();
-        let unshared = doc.get_changes_meta(guest.shared());
-        let mut actors: Vec<String> = unshared
+        let changes = doc.get_changes_meta(guest.shared());
+        let mut actors: BTreeSet<String> = changes
             .iter()
             .map(|change| change.actor.to_hex_string())
             .collect();
-        actors.push(doc.get_actor().to_hex_string());
-        actors.sort();
-        actors.dedup();
+        actors.insert(doc.get_actor().to_hex_string());
         // The first change of every book is nobody's.
         actors.retain(|actor| actor.bytes().any(|byte| byte != b'0'));
         actors
+    }
+
+    /// Was anything that the server has not confirmed meant on this phone under this actor?
+    #[must_use]
+    pub fn has_meant_as(&self, actor: &str) -> bool {
+        let meant = self.unconfirmed().into_iter();
+        let mut hashes = meant.filter_map(|meant| meant.hash());
+        hashes.any(|hash| {
+            let change = self.doc.get_change_meta_by_hash(&hash);
+            change.is_some_and(|change| change.actor.to_hex_string() == actor)
+        })
     }
 
     /// What the line is about: the book, or the server's document on its way after a refusal.

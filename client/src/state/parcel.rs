@@ -51,7 +51,6 @@ pub struct BookParcel {
 #[derive(Debug, Serialize)]
 pub struct KeptParcel {
     /// What became of it.
-    #[serde(flatten)]
     pub story: Story,
     /// The refused document; empty when none was refused.
     pub document: Bytes,
@@ -93,7 +92,7 @@ impl Parcel {
     #[must_use]
     pub fn to_bytes(&self) -> Vec<u8> {
         // Plain data always has a JSON form.
-        serde_json::to_vec_pretty(self).unwrap_or_default()
+        serde_json::to_vec(self).unwrap_or_default()
     }
 }
 

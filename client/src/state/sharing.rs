@@ -12,6 +12,7 @@ use leptos::prelude::*;
 use shared::sync::frame::Frame;
 use shared::wire::{Code, JobLine, Refusal};
 
+use super::held::Held;
 use super::session::Session;
 use super::shelf::{Errand, Notice, OnDisk, Other, Shelf};
 use crate::net::line::{self, Reader, Writer};
@@ -72,6 +73,8 @@ async fn share(shelf: Shelf, session: Session, errands: &mut UnboundedReceiver<E
     }
     session.expired.set(false);
     let books = shelf.books();
+    // Somebody else may have signed in since.
+    books.foreign.borrow_mut().clear();
     let (mut line, mut reader) = match open(shelf, &api).await {
         Ok(ends) => ends,
         Err(error) if error.needs_sign_in() => return Ended::SignInNeeded,
@@ -108,9 +111,10 @@ async fn open(shelf: Shelf, api: &Api) -> Result<(Line, Reader), NetError> {
             .held
             .borrow()
             .values()
-            .flat_map(super::held::Held::actors)
+            .flat_map(Held::actors)
             .collect();
         actors.insert(books.actor.borrow().to_hex_string());
+        actors.retain(|actor| !books.foreign.borrow().contains(actor));
         match line::open(api, &books.device, actors.iter().cloned().collect()).await {
             Ok((writer, reader)) => {
                 let api = api.clone();
@@ -121,12 +125,22 @@ async fn open(shelf: Shelf, api: &Api) -> Result<(Line, Reader), NetError> {
                 };
                 return Ok((line, reader));
             }
-            Err(NetError::Refused(Refusal {
-                code: Code::Taken,
-                subject: Some(actor),
-            })) if shelf.refuse_actor(&actor) => {}
-            Err(error) => return Err(error),
+            Err(error) => give_up_or(shelf, error)?,
         }
+    }
+}
+
+/// Goes on without an actor that is somebody else's.
+fn give_up_or(shelf: Shelf, error: NetError) -> Result<(), NetError> {
+    match error {
+        NetError::Refused(Refusal {
+            code: Code::Taken,
+            subject: Some(actor),
+        }) if !shelf.books().foreign.borrow().contains(&actor) => {
+            shelf.give_up_actor(&actor);
+            Ok(())
+        }
+        error => Err(error),
     }
 }
 
@@ -166,17 +180,26 @@ async fn talk(
 
 /// Sends what a book has to say, if anything.
 async fn say(shelf: Shelf, line: &mut Line, id: &str) -> Result<(), NetError> {
+    if shelf.with_book(id, Held::is_fetched) == Some(true) {
+        shelf.recover(id).await;
+    }
     let books = shelf.books();
     let actors: Vec<String> = {
         let all = books.held.borrow();
-        let actors = all.get(id).map(super::held::Held::actors);
-        let news = actors.into_iter().flatten();
-        news.filter(|actor| !line.actors.contains(actor)).collect()
+        let actors = all.get(id).map(Held::actors).unwrap_or_default();
+        let foreign = books.foreign.borrow();
+        let news = actors.difference(&line.actors);
+        news.filter(|actor| !foreign.contains(*actor))
+            .cloned()
+            .collect()
     };
     if !actors.is_empty() {
         // Another tab writes under a name of its own, which the server has to know first.
-        line::register(&line.api, &books.device, actors.clone()).await?;
-        line.actors.extend(actors);
+        match line::register(&line.api, &books.device, actors.clone()).await {
+            Ok(_) => line.actors.extend(actors),
+            // The line begins anew without it.
+            Err(error) => return give_up_or(shelf, error).and(Err(NetError::Offline)),
+        }
     }
     let failed = shelf.on_disk(id) == OnDisk::Failed;
     let message = {
@@ -211,26 +234,21 @@ async fn hear(shelf: Shelf, line: &mut Line, frame: Frame) -> Result<(), NetErro
                     return Ok(());
                 };
                 held.receive(&data).map_err(|_| NetError::Offline)?;
-                held.is_refused().then(|| held.is_fetched())
+                held.is_refused()
             };
-            match refused {
-                Some(true) => shelf.recover(&id).await,
-                Some(false) => {}
-                None => {
-                    shelf.after_change(&id);
-                    shelf.redo_lost(&id).await;
-                    shelf.tidy_up(&id).await;
-                }
+            if !refused {
+                shelf.after_change(&id);
+                shelf.redo_lost(&id).await;
+                shelf.tidy_up(&id).await;
             }
             say(shelf, line, &id).await
         }
         "doc-unavailable" => {
-            let is_refused = shelf.with_book(&id, super::held::Held::is_refused);
+            let is_refused = shelf.with_book(&id, Held::is_refused);
             if is_refused == Some(true) {
                 if let Some(held) = shelf.books().held.borrow_mut().get_mut(&id) {
                     held.begin_anew();
                 }
-                shelf.recover(&id).await;
                 return say(shelf, line, &id).await;
             }
             shelf.tell_person(Notice::Unavailable);

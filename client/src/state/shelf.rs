@@ -82,6 +82,8 @@ pub struct Books {
     line: UnboundedSender<Errand>,
     disks: RefCell<HashMap<String, disk::Disk>>,
     tabs: RefCell<tabs::Tabs>,
+    /// Actors that are another person's or phone's.
+    pub(in crate::state) foreign: RefCell<BTreeSet<String>>,
     /// Is a snapshot being written?
     compacting: Cell<bool>,
     /// The book whose page is open.
@@ -139,6 +141,7 @@ impl Shelf {
             line,
             disks: RefCell::default(),
             tabs: RefCell::default(),
+            foreign: RefCell::default(),
             compacting: Cell::new(false),
             open: RefCell::default(),
         };

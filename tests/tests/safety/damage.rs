@@ -73,6 +73,11 @@ async fn a_damaged_entry_is_written_again_and_its_bytes_are_kept() -> Result<()>
     ensure!(!phone.text().await?.contains(NOTICE));
     line.mend();
     wait_until_shared(&phone).await?;
+    for text in ["251.5 mm", "263.0 mm"] {
+        phone.read(text).await?;
+    }
+    let refused = scratch.number("SELECT COUNT(*) FROM quarantine").await?;
+    ensure!(refused == 0, "{refused} messages were refused");
     phone.close().await?;
     let other = Phone::start("other", PHONE).await?;
     sign_in(&other, &line, &PEOPLE[2]).await?;
@@ -80,6 +85,36 @@ async fn a_damaged_entry_is_written_again_and_its_bytes_are_kept() -> Result<()>
     other.read("251.5 mm").await?;
     other.read("263.0 mm").await?;
     other.close().await?;
+    server.stop().await
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn an_entry_is_shared_although_what_was_meant_is_damaged() -> Result<()> {
+    let scratch = Scratch::new(Engine::Sqlite).await?;
+    let server = demo_server(&scratch).await?;
+    let line = Line::to(server.addr).await?;
+    let phone = Phone::start("meant", PHONE).await?;
+    sign_in(&phone, &line, &PEOPLE[1]).await?;
+    open_car(&phone).await?;
+    line.cut();
+    phone.read("no signal").await?;
+    enter(&phone, "251.5").await?;
+    phone.read("saved here").await?;
+    for part in ["/intent/", "/shared"] {
+        for name in names(&phone, part).await? {
+            wear(&phone, &name).await?;
+        }
+    }
+    phone.driver.refresh().await?;
+    phone.read("Everything else is here.").await?;
+    phone.read("251.5 mm").await?;
+    line.mend();
+    wait_until_shared(&phone).await?;
+    phone.read("251.5 mm").await?;
+    let refused = scratch.number("SELECT COUNT(*) FROM quarantine").await?;
+    ensure!(refused == 0, "{refused} messages were refused");
+    ensure!(!phone.text().await?.contains("refused"));
+    phone.close().await?;
     server.stop().await
 }
 

@@ -179,7 +179,7 @@ async fn what_the_server_refused_can_be_read_and_taken_along() -> Result<()> {
     let parcel: Value = serde_json::from_slice(&file)?;
     let kept = &parcel["books"][0]["kept"][0];
     ensure!(
-        kept["left"][0]["intention"]["reading"]["entered"] == "251.5 mm",
+        kept["story"]["left"][0]["intention"]["reading"]["entered"] == "251.5 mm",
         "{kept}"
     );
     let refused = entered(&decoded(&kept["document"])?)?;

@@ -4,6 +4,8 @@
 //! Snapshots and changes are merged, so the order of writing and damage to one of them lose nothing
 //! that another still has.
 
+use std::collections::BTreeSet;
+
 use automerge::{ActorId, Automerge, Change, ChangeHash};
 
 use super::meant::Meant;
@@ -18,6 +20,15 @@ pub struct Opened {
     pub held: Held,
     /// Names within the book of what could not be read.
     pub damaged: Vec<String>,
+}
+
+/// What a book has of what is stored, before a look at the disk.
+#[derive(Debug, Clone, Default)]
+pub struct AtHand {
+    /// Names within the book that need not be read again.
+    pub known: BTreeSet<String>,
+    /// Names of what was meant and is stored.
+    meant: BTreeSet<String>,
 }
 
 /// What an entry turned out to be.
@@ -38,8 +49,17 @@ impl Held {
         held.saved = held.doc.get_heads();
         held.snapshot.clone_from(&held.saved);
         held.known.extend(name);
-        let damaged = held.take_in(found);
+        let damaged = held.take_in(found, &AtHand::default());
         Opened { held, damaged }
+    }
+
+    /// What it has of what is stored.
+    #[must_use]
+    pub fn at_hand(&self) -> AtHand {
+        AtHand {
+            known: self.known.clone(),
+            meant: self.meant.keys().cloned().collect(),
+        }
     }
 
     /// Has another tab put another replica in this one's place?
@@ -49,13 +69,15 @@ impl Held {
         stored.is_some_and(|entry| entry.whole && entry.bytes != self.replica.as_bytes())
     }
 
-    /// Takes in what is stored and was not known here. Returns the names of what could not be read.
-    pub fn take_in(&mut self, found: Found) -> Vec<String> {
+    /// Takes in what is stored and was not known here; `before` is what [`Held::at_hand`] said before
+    /// the look at the disk. Returns the names of what could not be read.
+    pub fn take_in(&mut self, found: Found, before: &AtHand) -> Vec<String> {
         let mut damaged = Vec::new();
         let mut changes = Vec::new();
         let mut shared = Vec::new();
         for entry in found.entries {
-            if self.known.contains(&entry.name) {
+            // What is done again here is newer than what was read.
+            if self.known.contains(&entry.name) || self.fresh.contains_key(&entry.name) {
                 continue;
             }
             match self.look(&entry) {
@@ -71,9 +93,10 @@ impl Held {
         damaged.extend(self.apply(changes));
         self.guest.learn(&self.doc, &shared);
         self.shared_saved = self.guest.shared().to_vec();
-        // The tab on the line removes what was confirmed. What was meant and has lost its change
-        // may have been done again there, under the same name.
-        self.meant.retain(|name, _| found.names.contains(name));
+        // The tab on the line removes what was confirmed; what was written here since the look stays.
+        let is_gone = |name: &String| before.meant.contains(name) && !found.names.contains(name);
+        self.meant.retain(|name, _| !is_gone(name));
+        // What was meant and has lost its change may be done again there, under the same name.
         let whole = self
             .meant
             .iter()

@@ -1,7 +1,7 @@
 //! After a refusal: the server's document is fetched beside the refused one, which stays on the
 //! screen until everything that was meant has been done again on the new one.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use automerge::{ActorId, Automerge};
 use serde::{Deserialize, Serialize};
@@ -23,6 +23,8 @@ pub(super) struct Fetch {
     pub(super) guest: Guest,
     /// Why the server refused, in its words.
     reason: String,
+    /// Has the server no such book?
+    begins_anew: bool,
 }
 
 /// A new replica in place of a refused one, ready to be written and then to be taken.
@@ -51,6 +53,18 @@ pub struct Story {
     pub redone: usize,
     /// Those that are not.
     pub left: Vec<Left>,
+    /// Changes that nobody meant in the memory of this phone (the server had them once, and has lost
+    /// them): they are only in the kept document.
+    #[serde(default)]
+    pub only_kept: usize,
+}
+
+impl Story {
+    /// How much is not in the book again.
+    #[must_use]
+    pub fn missing(&self) -> usize {
+        self.left.len() + self.only_kept
+    }
 }
 
 impl Held {
@@ -61,6 +75,7 @@ impl Held {
             doc: Automerge::new().with_actor(actor),
             guest: Guest::default(),
             reason,
+            begins_anew: false,
         }));
     }
 
@@ -73,8 +88,8 @@ impl Held {
     /// Is the server's document here, whole?
     #[must_use]
     pub fn is_fetched(&self) -> bool {
-        let fetch = self.fetch.as_ref();
-        fetch.is_some_and(|fetch| fetch.guest.is_in_step(&fetch.doc))
+        let is_whole = |fetch: &Fetch| fetch.begins_anew || fetch.guest.is_in_step(&fetch.doc);
+        self.fetch.as_ref().is_some_and(|fetch| is_whole(fetch))
     }
 
     /// The server has no such book: it begins anew.
@@ -82,6 +97,7 @@ impl Held {
         if let Some(fetch) = &mut self.fetch {
             let actor = fetch.doc.get_actor().clone();
             fetch.doc = book::start().with_actor(actor);
+            fetch.begins_anew = true;
         }
     }
 
@@ -95,6 +111,7 @@ impl Held {
         let actor = fetch.doc.get_actor().clone();
         let (server, base) = (fetch.doc.clone(), self.guest.shared());
         let heads = server.get_heads();
+        let only_kept = only_kept(&self.doc, &server, &meant);
         let all = meant.len();
         let dealt_with = meant.keys().cloned().collect();
         meant.retain(|_, meant| !meant.is_in(&server));
@@ -117,12 +134,13 @@ impl Held {
             reason: fetch.reason.clone(),
             redone: known_by_server + done.len() + there.len(),
             left: left.into_values().collect(),
+            only_kept,
         };
         let mut held = Self::of(doc);
         held.refusals = self.refusals;
         held.replica.clone_from(&replica);
         held.guest = fetch.guest.clone();
-        if self.is_fetched() {
+        if !fetch.begins_anew {
             held.guest.learn(&held.doc, &heads);
         }
         held.fresh = done;
@@ -171,4 +189,18 @@ impl Held {
             .filter(|(name, _)| left.contains_key(name));
         self.fresh.extend(left);
     }
+}
+
+/// Changes of a document that the server's has not and that were not meant here.
+fn only_kept(doc: &Automerge, server: &Automerge, meant: &BTreeMap<String, Meant>) -> usize {
+    let meant: BTreeSet<_> = meant.values().filter_map(Meant::hash).collect();
+    let beginning = book::start().get_heads();
+    let changes = doc
+        .get_changes_meta(&[])
+        .into_iter()
+        .map(|change| change.hash);
+    let only_here = changes.filter(|hash| server.get_change_meta_by_hash(hash).is_none());
+    only_here
+        .filter(|hash| !meant.contains(hash) && !beginning.contains(hash))
+        .count()
 }

@@ -6,10 +6,11 @@
 
 use std::collections::BTreeMap;
 
-use automerge::{ActorId, AutoSerde, Automerge, ChangeHash};
+use automerge::{ActorId, AutoSerde, Automerge, ChangeHash, ROOT, ReadDoc};
 use serde::{Deserialize, Serialize};
 use serde_json::{Value as Json, json};
 use shared::book::{self, EditError, Intention, Stamp};
+use shared::ids::ReadingId;
 
 use super::meant::Meant;
 
@@ -67,8 +68,18 @@ pub(super) fn redo(doc: &mut Automerge, lost: BTreeMap<String, Meant>) -> Redone
 fn pass(doc: &mut Automerge, open: &BTreeMap<String, Meant>) -> Redone {
     let mut round = Redone::default();
     for (name, meant) in open {
-        match book::edit::apply(doc, &meant.stamp, &meant.intention) {
-            Ok(Some(change)) => {
+        let done = match book::edit::apply(doc, &meant.stamp, &meant.intention) {
+            Ok(done) => done,
+            Err(EditError::Exists(_)) if is_there(doc, meant) == Some(true) => made_by(doc, meant),
+            Err(error) => {
+                round
+                    .left
+                    .insert(name.clone(), meant.left(&error.to_string()));
+                continue;
+            }
+        };
+        match done {
+            Some(change) => {
                 let change = change.to_string();
                 let again = Meant {
                     change,
@@ -76,15 +87,7 @@ fn pass(doc: &mut Automerge, open: &BTreeMap<String, Meant>) -> Redone {
                 };
                 round.done.insert(name.clone(), again);
             }
-            Ok(None) => round.there.push(name.clone()),
-            Err(EditError::Exists(_)) if is_there(doc, meant) == Some(true) => {
-                round.there.push(name.clone());
-            }
-            Err(error) => {
-                round
-                    .left
-                    .insert(name.clone(), meant.left(&error.to_string()));
-            }
+            None => round.there.push(name.clone()),
         }
     }
     round
@@ -155,30 +158,37 @@ impl Meant {
     }
 }
 
+/// Where it stands, if it is a record that is written once: map and name.
+fn place(meant: &Meant) -> Option<(&'static str, &str)> {
+    match &meant.intention {
+        Intention::RecordReading { reading } => Some(("readings", reading.id.as_str())),
+        Intention::WriteNote { id, .. } => Some(("notes", id)),
+        Intention::SetReadingAside { .. } | Intention::BringReadingBack { .. } => {
+            Some(("asides", &meant.stamp.record))
+        }
+        _ => None,
+    }
+}
+
+/// The change that has made this record.
+fn made_by(doc: &Automerge, meant: &Meant) -> Option<ChangeHash> {
+    let (map, name) = place(meant)?;
+    let (_, map) = doc.get(ROOT, map).ok()??;
+    let (_, record) = doc.get(map, name).ok()??;
+    doc.hash_for_opid(&record)
+}
+
 /// Is this record, which is written once, in the document, and is it what was meant? `None` when it
 /// is not there, or is no such record.
 fn is_there(doc: &Automerge, meant: &Meant) -> Option<bool> {
-    let Stamp { by, at, record, .. } = &meant.stamp;
-    let (map, name, expected) = match &meant.intention {
-        Intention::RecordReading { reading } => {
-            let expected = serde_json::to_value(reading).ok()?;
-            ("readings", reading.id.as_str(), expected)
-        }
-        Intention::WriteNote { id, text } => (
-            "notes",
-            id.as_str(),
-            json!({ "text": text, "by": by, "at": at }),
-        ),
-        Intention::SetReadingAside { reading, why } => {
-            let expected =
-                json!({ "reading": reading, "why": why, "by": by, "at": at, "aside": true });
-            ("asides", record.as_str(), expected)
-        }
-        Intention::BringReadingBack { reading, why } => {
-            let expected =
-                json!({ "reading": reading, "why": why, "by": by, "at": at, "aside": false });
-            ("asides", record.as_str(), expected)
-        }
+    let (map, name) = place(meant)?;
+    let Stamp { by, at, .. } = &meant.stamp;
+    let aside = |reading: &ReadingId, why: &String, aside: bool| json!({ "reading": reading, "why": why, "by": by, "at": at, "aside": aside });
+    let expected = match &meant.intention {
+        Intention::RecordReading { reading } => serde_json::to_value(reading).ok()?,
+        Intention::WriteNote { text, .. } => json!({ "text": text, "by": by, "at": at }),
+        Intention::SetReadingAside { reading, why } => aside(reading, why, true),
+        Intention::BringReadingBack { reading, why } => aside(reading, why, false),
         _ => return None,
     };
     let doc = serde_json::to_value(AutoSerde::from(doc)).ok()?;

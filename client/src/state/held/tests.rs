@@ -164,12 +164,14 @@ fn two_tabs_take_in_what_the_other_has_written() {
     disk.save(&mut ana, "04");
     // One has an entry that is not on disk yet; taking the other's in does not make it saved.
     ana.act(&stamp("06"), &note("n06")).unwrap();
-    let found = disk.found_beside(ana.known());
-    assert!(ana.take_in(found).is_empty());
+    let before = ana.at_hand();
+    let found = disk.found_beside(&before.known);
+    assert!(ana.take_in(found, &before).is_empty());
     assert!(!ana.is_saved());
     disk.save(&mut ana, "06");
-    let found = disk.found_beside(other.known());
-    assert!(other.take_in(found).is_empty());
+    let before = other.at_hand();
+    let found = disk.found_beside(&before.known);
+    assert!(other.take_in(found, &before).is_empty());
     assert_eq!(other.doc.get_heads(), ana.doc.get_heads());
     assert_eq!(other.unconfirmed(), ana.unconfirmed());
     assert!(other.is_saved());
@@ -195,6 +197,23 @@ fn what_builds_on_a_lost_book_waits_for_the_server() {
     share(&mut held, &mut host).unwrap();
     assert_eq!(spans(host.doc()), spans(&held.doc));
     assert_eq!(held.unshared(), 0);
+}
+
+#[test]
+fn what_is_written_during_a_look_at_the_disk_stays_meant() {
+    let (mut held, mut disk) = three_entries();
+    let before = held.at_hand();
+    let found = disk.found_beside(&before.known);
+    held.act(&stamp("04"), &note("n04")).unwrap();
+    disk.save(&mut held, "04");
+    assert!(held.take_in(found, &before).is_empty());
+    assert_eq!(held.unconfirmed().len(), 4);
+    // What the tab on the line has removed goes.
+    disk.0.remove("intent/01");
+    let before = held.at_hand();
+    let found = disk.found_beside(&before.known);
+    assert!(held.take_in(found, &before).is_empty());
+    assert_eq!(held.unconfirmed().len(), 3);
 }
 
 /// Shares until neither has anything to say; the reason when the gate refuses.
@@ -487,6 +506,93 @@ fn an_entry_that_the_server_has_by_another_way_is_not_left() {
 }
 
 #[test]
+fn what_came_from_others_is_not_mistaken_for_what_was_meant_here() {
+    let (mut held, mut disk, mut host) = shared_book();
+    meanwhile(&mut host, &[("98", reading("r5", 500.0))]);
+    share(&mut held, &mut host).unwrap();
+    disk.save(&mut held, "05");
+    // What the server had confirmed is forgotten by damage.
+    disk.0.remove(SHARED);
+    let mut held = disk.open(2).held;
+    held.act(&stamp("06"), &reading("r6", 600.0)).unwrap();
+    let [ours, now, theirs] = [1, 2, 9].map(|number| actor(number).to_hex_string());
+    assert!(
+        held.actors().contains(&theirs),
+        "it may be ours, for all that is known"
+    );
+    assert!(held.has_meant_as(&ours) && held.has_meant_as(&now));
+    assert!(!held.has_meant_as(&theirs));
+    disk.save(&mut held, "06");
+    share(&mut held, &mut host).unwrap();
+    assert_eq!(held.unshared(), 0);
+}
+
+#[test]
+fn a_look_that_began_before_a_lost_entry_was_done_again_changes_nothing() {
+    let (_, mut disk) = three_entries();
+    disk.0.get_mut("change/02").unwrap().truncate(40);
+    let mut held = disk.open(2).held;
+    disk.0.remove("change/02");
+    let before = held.at_hand();
+    let found = disk.found_beside(&before.known);
+    assert_eq!(held.redo_lost().done.len(), 2);
+    for _ in 0..2 {
+        assert!(held.take_in(found.clone(), &before).is_empty());
+        let redone = held.redo_lost();
+        assert_eq!(redone, Redone::default());
+    }
+    disk.save(&mut held, "04");
+    assert!(held.take_in(found, &before).is_empty());
+    assert_eq!(held.redo_lost(), Redone::default());
+    assert_eq!(held.unconfirmed().len(), 3);
+    assert_eq!(disk.open(3).held.unshared(), 4);
+}
+
+#[test]
+fn what_is_there_by_another_change_is_meant_by_that_change() {
+    let (_, mut disk) = three_entries();
+    let mut worn = disk.clone();
+    // Another tab has done the second entry again; its own memory of it was lost then.
+    worn.0.get_mut("change/02").unwrap().truncate(40);
+    let mut other = worn.open(2).held;
+    other.redo_lost();
+    let Draft { puts, .. } = other.draft("04").unwrap();
+    disk.0 = worn.0;
+    disk.0.remove("change/02");
+    disk.0.insert("change/04".into(), puts[0].1.clone());
+    let mut held = disk.open(3).held;
+    assert_eq!(held.lost().len(), 2);
+    let redone = held.redo_lost();
+    assert_eq!((redone.done.len(), redone.there.len()), (2, 0));
+    assert!(held.lost().is_empty());
+    assert_eq!(notes(&held.doc), ["n01", "n02", "n03"]);
+    assert_eq!(held.unconfirmed().len(), 3);
+}
+
+#[test]
+fn what_the_server_has_lost_and_refuses_is_counted_and_kept() {
+    let (mut held, mut disk, mut host) = shared_book();
+    let backup = Automerge::clone(host.doc());
+    meanwhile(&mut host, &[("98", reading("r5", 500.0))]);
+    share(&mut held, &mut host).unwrap();
+    disk.save(&mut held, "05");
+    let confirmed = held.confirmed();
+    held.removed(&confirmed);
+    host.replace(backup);
+    held.refuse("actor 09".into(), actor(2));
+    fetch(&mut held, &mut host);
+    let replacement = held
+        .replacement("new".into(), "2026-03-02T10:00:00Z".into())
+        .unwrap();
+    assert_eq!(
+        (replacement.story.only_kept, replacement.story.missing()),
+        (1, 1)
+    );
+    let kept = Automerge::load(&replacement.refused).unwrap();
+    assert_eq!(spans(&kept).len(), 1);
+}
+
+#[test]
 fn a_field_that_somebody_else_set_meanwhile_stays_a_question() {
     let (mut held, _, mut host) = shared_book();
     let rename = |label: &str| Intention::RenamePoint {
@@ -542,7 +648,7 @@ fn a_book_that_the_server_has_never_heard_of_begins_anew() {
         (1, 0)
     );
     held.give_way(replacement);
-    assert_eq!(held.actors(), [actor(2).to_hex_string()]);
+    assert_eq!(held.actors(), BTreeSet::from([actor(2).to_hex_string()]));
     let mut host = Host::new(Automerge::new());
     let mut disk = Disk::default();
     if !held.is_saved() {
@@ -573,7 +679,8 @@ fn another_tab_follows_a_replacement_with_what_it_had_not_written() {
     assert_eq!(spans(&other.doc).len(), 2);
     assert!(!other.is_saved());
     disk.save(&mut other, "07");
-    let found = disk.found_beside(held.known());
-    assert!(held.take_in(found).is_empty());
+    let before = held.at_hand();
+    let found = disk.found_beside(&before.known);
+    assert!(held.take_in(found, &before).is_empty());
     assert_eq!(spans(&held.doc).len(), 2);
 }

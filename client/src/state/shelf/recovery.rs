@@ -38,19 +38,19 @@ impl Shelf {
         }
     }
 
-    /// The books whose next message the server would refuse because of this actor.
-    pub(in crate::state) fn refuse_actor(self, actor: &str) -> bool {
+    /// An actor is another person's or phone's. What was meant under it on this phone is meant again
+    /// under ours; else it has only come from the server, and is not claimed any more.
+    pub(in crate::state) fn give_up_actor(self, actor: &str) {
         let books = self.books();
-        let of_actor = |held: &Held| held.actors().iter().any(|known| known == actor);
         let ids: Vec<String> = {
             let all = books.held.borrow();
-            let hit = all.iter().filter(|(_, held)| of_actor(held));
+            let hit = all.iter().filter(|(_, held)| held.has_meant_as(actor));
             hit.map(|(id, _)| id.clone()).collect()
         };
         for id in &ids {
             self.refuse(id, format!("actor {actor}"));
         }
-        !ids.is_empty()
+        books.foreign.borrow_mut().insert(actor.to_owned());
     }
 
     /// The server's document is here: it takes the refused one's place, with everything that was
@@ -65,18 +65,27 @@ impl Shelf {
     }
 
     async fn replace(self, id: &str) -> Result<(), StoreError> {
+        loop {
+            // What another tab has just written is part of what was meant.
+            match self.try_replace(id).await {
+                Err(StoreError::MovedOn) => {}
+                done => return done,
+            }
+        }
+    }
+
+    async fn try_replace(self, id: &str) -> Result<(), StoreError> {
         let books = self.books();
         let store = books.store.borrow().clone().ok_or(StoreError::None)?;
-        // What other tabs have written until now is part of what was meant.
-        let known = self.with_book(id, |held| held.known().clone());
-        let found = self.read_book(id, &known.unwrap_or_default()).await?;
+        let before = self.with_book(id, Held::at_hand).unwrap_or_default();
+        let found = self.read_book(id, &before.known).await?;
         let old = found.names.clone();
         let replacement = {
             let mut all = books.held.borrow_mut();
             let Some(held) = all.get_mut(id) else {
                 return Ok(());
             };
-            held.take_in(found);
+            held.take_in(found, &before);
             held.replacement(platform::fresh_id().to_string(), platform::now_text())
         };
         let Some(replacement) = replacement else {
@@ -97,6 +106,7 @@ impl Shelf {
     fn batch_of(self, id: &str, replacement: &Replacement, old: Vec<String>) -> Batch {
         let prefix = names::book(id);
         let mut batch = self.batch(id, &replacement.draft);
+        batch.only_names = Some((prefix.clone(), old.clone()));
         let new: Vec<&String> = batch.puts.iter().map(|(name, _)| name).collect();
         let old = old.into_iter().map(|name| format!("{prefix}{name}"));
         batch.deletes = old.filter(|name| !new.contains(&name)).collect();
@@ -115,7 +125,7 @@ impl Shelf {
             number: self.number(id),
             reason: story.reason.clone(),
             redone: story.redone,
-            left: story.left.len(),
+            left: story.missing(),
         });
     }
 
@@ -141,6 +151,7 @@ impl Shelf {
                 reason: DAMAGED.to_owned(),
                 redone: redone.done.len(),
                 left,
+                only_kept: 0,
             };
             let kept = format!("{}{}", names::kept(id), platform::fresh_id());
             let bytes = serde_json::to_vec(&story).unwrap_or_default();

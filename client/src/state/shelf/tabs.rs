@@ -160,8 +160,8 @@ impl Shelf {
 
     /// Takes in what other tabs have written of a book in memory.
     pub(in crate::state) async fn rescan(self, id: &str) {
-        let known = self.with_book(id, |held| held.known().clone());
-        let Ok(found) = self.read_book(id, &known.unwrap_or_default()).await else {
+        let before = self.with_book(id, Held::at_hand).unwrap_or_default();
+        let Ok(found) = self.read_book(id, &before.known).await else {
             return;
         };
         if self.with_book(id, |held| held.is_replaced_in(&found)) == Some(true) {
@@ -173,7 +173,7 @@ impl Shelf {
             let Some(held) = all.get_mut(id) else {
                 return;
             };
-            held.take_in(found.clone())
+            held.take_in(found.clone(), &before)
         };
         self.put_aside(id, &found, &damaged).await;
         self.after_look(id).await;
