@@ -91,10 +91,10 @@ fn each_kind_of_damage_has_the_trade_s_name() {
     let significant = |moved: [f64; 3], both: bool| -> Vec<ModeKind> {
         let mut car = Car::new(83);
         for stem in front {
-            for axis in 0..3 {
-                car.truth.places[&id(&format!("{stem}-L"))][axis] += moved[axis];
-                if both {
-                    car.truth.places[&id(&format!("{stem}-R"))][axis] += moved[axis];
+            for side in if both { &["L", "R"][..] } else { &["L"][..] } {
+                let place = car.truth.places.get_mut(&id(&format!("{stem}-{side}")));
+                for (along, by) in place.unwrap().iter_mut().zip(moved) {
+                    *along += by;
                 }
             }
         }
