@@ -1,6 +1,7 @@
 //! How fast the engine is, beside a dense textbook solution of the same size, in one run.
 //!
-//! `cargo run --release --package shared --example bench`. Measures; gates nothing.
+//! `cargo run --release --package shared --example bench`. Measures; gates nothing. With `job` it
+//! prints the first job as a file, for others to solve.
 #![expect(clippy::disallowed_methods, reason = "a benchmark reads the clock")]
 
 use std::time::{Duration, Instant};
@@ -11,6 +12,10 @@ use shared::solve::{Solver, solve};
 
 fn main() {
     let mut noise = repeatable_noise(0x1234_5678_9ABC_DEF1);
+    if std::env::args().nth(1).as_deref() == Some("job") {
+        print!("{}", shared::jobfile::write(&large_car(40, 1, &mut noise)));
+        return;
+    }
     println!("{:<52} {:>10}", "what", "median");
     let one = large_car(40, 1, &mut noise);
     report("solve, 80 points, 400 readings, nothing known", 40, || {
