@@ -4,6 +4,7 @@
 //! and answers. Nothing that tells of new changes leaves before they are on disk.
 
 pub mod word;
+pub mod pace;
 pub mod connection;
 pub mod document;
 pub mod admit;
@@ -25,6 +26,8 @@ use word::{Peer, Word};
 
 /// Largest frame, whole or in pieces: the largest message of a book and what is around it.
 pub const MAX_FRAME_BYTES: usize = shared::sync::gate::MAX_MESSAGE_BYTES + 64 * 1024;
+/// What may wait for a slow line.
+const OUTBOX: usize = 256;
 /// Words that may wait for a document; then its connections wait.
 const INBOX: usize = 64;
 

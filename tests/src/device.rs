@@ -177,6 +177,15 @@ impl Device {
         Ok(())
     }
 
+    /// Sends a message of the WebSocket that may be no frame at all.
+    ///
+    /// # Errors
+    /// Without a line.
+    pub async fn send_message(&mut self, message: Message) -> Result<()> {
+        let line = self.line.as_mut().context("no line")?;
+        Ok(line.socket.send(message).await?)
+    }
+
     /// Waits for the next frame.
     ///
     /// # Errors

@@ -6,3 +6,5 @@ pub mod database;
 pub mod shop;
 pub mod device;
 pub mod bay;
+pub mod stock;
+pub mod kill;

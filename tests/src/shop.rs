@@ -158,17 +158,7 @@ impl Shop {
     /// # Errors
     /// When the server refuses.
     pub async fn join(&self, owner: &Person, name: &str, role: Role) -> Result<Person> {
-        let invitation: Invitation = owner
-            .post("/api/invitations", &json!({ "role": role }))
-            .await?
-            .json()
-            .await?;
-        let token = invitation.link.rsplit('/').next().context("no token")?;
-        let body = json!({
-            "token": token, "name": name,
-            "email": format!("{name}@shop.example"), "password": PASSWORD,
-        });
-        self.nobody().enter("/api/invitations/accept", &body).await
+        owner.bring(name, role).await
     }
 
     /// The owner of another shop on the same server.
@@ -240,6 +230,35 @@ impl Person {
             "email": "marta@shop.example", "password": PASSWORD,
         });
         self.enter("/api/setup", &body).await
+    }
+
+    /// Signs in once more, as the same person.
+    ///
+    /// # Errors
+    /// When the server refuses.
+    pub async fn sign_in_again(&self) -> Result<Self> {
+        let session = self.session.as_ref().context("not signed in")?;
+        let body = json!({ "email": session.me.email, "password": PASSWORD });
+        Self::at(self.addr).enter("/api/session", &body).await
+    }
+
+    /// Somebody new joins this owner's shop through an invitation.
+    ///
+    /// # Errors
+    /// When the server refuses.
+    pub async fn bring(&self, name: &str, role: Role) -> Result<Self> {
+        let invitation: Invitation = self
+            .post("/api/invitations", &json!({ "role": role }))
+            .await?
+            .json()
+            .await?;
+        let token = invitation.link.rsplit('/').next().context("no token")?;
+        let body = json!({
+            "token": token, "name": name,
+            "email": format!("{name}@shop.example"), "password": PASSWORD,
+        });
+        let new = Self::at(self.addr);
+        new.enter("/api/invitations/accept", &body).await
     }
 
     /// Sends a request with this person's token and cookie.

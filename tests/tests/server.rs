@@ -7,4 +7,5 @@ mod server {
     mod audit;
     mod signoff;
     mod sync;
+    mod hostile;
 }

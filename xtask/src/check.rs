@@ -23,6 +23,8 @@ const NOT_IN_SHARED: [&str; 9] = [
 pub(crate) fn check() -> Result<()> {
     need_wasm_target()?;
     run(&mut cargo(&["fmt", "--all", "--check"])?)?;
+    let fuzz = ["fmt", "--manifest-path", "fuzz/Cargo.toml", "--check"];
+    run(&mut cargo(&fuzz)?)?;
     tidy()?;
     boundaries()?;
     run(&mut cargo(&[

@@ -1,4 +1,4 @@
-//! Chores of the project: `cargo xtask up`, `test`, `check`, `tidy`, `bench`, `client`.
+//! Chores of the project: `cargo xtask up`, `test`, `check`, `tidy`, `bench`, `kill`, `fuzz`, `client`.
 //!
 //! Each chore installs what it needs where it can, and says exactly what to do where it cannot.
 //! This program refuses to know anything of measuring; it only starts other programs.
@@ -6,6 +6,8 @@
 mod bench;
 mod bundle;
 mod check;
+mod fuzz;
+mod kill;
 mod postgres;
 mod run;
 mod test;
@@ -25,6 +27,11 @@ cargo xtask test       check, then all tests: unit, both databases, real Chromiu
 cargo xtask check      format, lints, tidy rules, crate boundaries
 cargo xtask tidy       the rules of DEVELOPERS.md that a text search can see
 cargo xtask bench      how fast the engine is, native and in Chromium (measures, gates nothing)
+cargo xtask kill [--cycles N] [--seed N] [--database-url URL | --postgres]
+                       kill -9 the server again and again while four people write; URL is an
+                       empty database (--postgres: one that is started for it)
+cargo xtask fuzz [TARGET] [--seconds N]
+                       foreign bytes, led by coverage: all targets, or one
 cargo xtask client [--fast]
                        the phone's app into client/dist (--fast: larger, quicker to build)";
 
@@ -37,6 +44,8 @@ fn main() -> ExitCode {
         ["check"] => check::check(),
         ["tidy"] => tidy::tidy(),
         ["bench"] => bench::bench(),
+        ["kill", options @ ..] => kill::kill(options),
+        ["fuzz", options @ ..] => fuzz::fuzz(options),
         ["client"] => bundle::bundle(bundle::Build::Small),
         ["client", "--fast"] => bundle::bundle(bundle::Build::Fast),
         _ => {

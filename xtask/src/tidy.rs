@@ -76,7 +76,15 @@ pub(crate) fn tidy() -> Result<()> {
 
 fn complaints(root: &Path) -> Result<Vec<String>> {
     let mut paths = Vec::new();
-    for folder in ["shared", "server", "client", "migrations", "tests", "xtask"] {
+    for folder in [
+        "shared",
+        "server",
+        "client",
+        "migrations",
+        "tests",
+        "xtask",
+        "fuzz",
+    ] {
         collect(&root.join(folder), &mut paths)?;
     }
     paths.sort();

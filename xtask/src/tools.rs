@@ -79,6 +79,58 @@ pub(crate) fn need_postgres() -> Result<PathBuf> {
     }
 }
 
+/// Node with its package manager, for the stock client.
+#[derive(Debug)]
+pub(crate) struct Node {
+    /// The `node` program.
+    pub(crate) node: PathBuf,
+    npm: PathBuf,
+}
+
+/// Makes sure that there is a Node with its package manager.
+pub(crate) fn need_node() -> Result<Node> {
+    let find = || {
+        Some(Node {
+            node: on_path("node")?,
+            npm: on_path("npm")?,
+        })
+    };
+    if let Some(node) = find() {
+        return Ok(node);
+    }
+    let packages = ["nodejs", "npm"];
+    install(&packages)?;
+    match find() {
+        Some(node) => Ok(node),
+        None => bail!(
+            "no node and npm. Install them: apt-get install {}",
+            packages.join(" ")
+        ),
+    }
+}
+
+/// Makes sure that the stock client's packages are there, as its lock file has them.
+pub(crate) fn need_stock_client() -> Result<Node> {
+    let node = need_node()?;
+    let folder = crate::root()?.join("tests/stock-client");
+    let changed = |file: &str| std::fs::metadata(folder.join(file)).and_then(|m| m.modified());
+    // npm writes the second one when it has installed what the first one says.
+    let wanted = changed("package-lock.json")?;
+    if changed("node_modules/.package-lock.json").is_ok_and(|installed| installed >= wanted) {
+        return Ok(node);
+    }
+    // The packages' own install scripts build parts that only make them faster.
+    let install = ["ci", "--ignore-scripts", "--no-audit", "--no-fund"];
+    run(Command::new(&node.npm).args(install).current_dir(&folder)).or_else(|error| {
+        bail!(
+            "the stock client cannot be installed ({error:#}). Run `npm {}` in {}",
+            install.join(" "),
+            folder.display()
+        )
+    })?;
+    Ok(node)
+}
+
 /// Is this process allowed to do everything?
 pub(crate) fn is_root() -> bool {
     output(Command::new("id").arg("-u")).is_some_and(|id| id.trim() == "0")

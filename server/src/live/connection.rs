@@ -10,12 +10,13 @@ use std::time::Duration;
 
 use actix_ws::{AggregatedMessage, AggregatedMessageStream, CloseCode, CloseReason, Session};
 use tokio::sync::{Notify, mpsc};
-use tokio::time::{MissedTickBehavior, interval, timeout};
+use tokio::time::{Instant, MissedTickBehavior, interval, sleep_until, timeout};
 
-use super::Live;
 use super::frame::{self, Frame, VERSION};
+use super::pace::Pace;
 use super::talk::{Names, Presence};
 use super::word::{Peer, Told, Word};
+use super::{Live, OUTBOX};
 use crate::auth::access::Boarding;
 use crate::store::{DocKey, Sender};
 use shared::sync::is_document_id;
@@ -26,8 +27,6 @@ const PULSE: Duration = Duration::from_secs(20);
 const MAX_MISSED_PULSES: u32 = 3;
 /// A frame that has not left after this long never will.
 const SEND_PATIENCE: Duration = Duration::from_secs(30);
-/// What may wait for a slow line.
-const OUTBOX: usize = 256;
 /// Documents that one connection may have open.
 const MAX_DOCUMENTS: usize = 200;
 /// Presence is a few words.
@@ -61,13 +60,16 @@ pub async fn run(
     let mut pulse = interval(PULSE);
     pulse.set_missed_tick_behavior(MissedTickBehavior::Delay);
     let mut missed = 0;
+    let mut pace = Pace::new(Instant::now());
     let live = connection.live.clone();
     let stopped = live.stopped();
     tokio::pin!(stopped);
     let end = loop {
+        let waits = pace.waits_until(Instant::now());
         let step = tokio::select! {
-            message = messages.recv() => {
+            message = messages.recv(), if waits.is_none() => {
                 missed = 0;
+                pace.count(Instant::now());
                 match message {
                     Some(Ok(message)) => connection.take(message, &mut session).await,
                     Some(Err(_)) => Err(ended(CloseCode::Size, "frame too large or broken")),
@@ -81,6 +83,7 @@ pub async fn run(
                     None => Ok(()),
                 },
             },
+            () = sleep_until(waits.unwrap_or_else(Instant::now)), if waits.is_some() => Ok(()),
             () = &mut stopped => Err(ended(CloseCode::Away, "the server stops")),
             () = bell.notified() => Err(ended(CloseCode::Again, "try again")),
             _ = pulse.tick() => {

@@ -11,10 +11,10 @@ use shared::sync::gate::{Admitted, Role};
 use tokio::sync::mpsc;
 use tokio::time::timeout;
 
-use super::Live;
 use super::admit::{self, heads, new_change, projection};
 use super::load::{Loaded, load, verified_snapshot};
 use super::word::{Peer, Told, Word};
+use super::{Live, OUTBOX};
 use crate::store::{Batch, DocKey, Kept, Refused, Sender};
 
 /// A document without peers is closed after this long.
@@ -26,6 +26,9 @@ const TRIES: usize = 5;
 
 /// A connection that has this many messages refused is ended, so that nobody fills the quarantine.
 const MAX_REFUSALS: u32 = 20;
+
+/// Presence is worth nothing late: it is dropped before it takes the room of what has to arrive.
+const ROOM_FOR_SYNC: usize = OUTBOX / 2;
 
 struct Talking {
     peer: Peer,
@@ -263,6 +266,10 @@ impl<'a> Document<'a> {
         let Some(talking) = self.peers.get(&to) else {
             return;
         };
+        let room = talking.peer.outbox.capacity();
+        if matches!(told, Told::Presence(_)) && room < ROOM_FOR_SYNC {
+            return;
+        }
         if talking.peer.outbox.try_send(told).is_err() {
             // It does not keep up. Its line ends, and the phone comes back for the rest.
             talking.peer.bell.notify_one();

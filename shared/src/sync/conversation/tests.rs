@@ -239,8 +239,14 @@ fn what_the_servers_disk_did_not_take_is_never_acknowledged() {
     network.check_together(1);
 }
 
+/// Stories per run: few every day, and as many as `BAYBOOK_SOAK` says.
+fn stories() -> ProptestConfig {
+    let asked = std::env::var("BAYBOOK_SOAK");
+    ProptestConfig::with_cases(asked.map_or(64, |count| count.parse().expect("a number")))
+}
+
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(64))]
+    #![proptest_config(stories())]
 
     #[test]
     fn whatever_the_line_does_nothing_is_lost(seed in any::<u64>(), steps in 20..200_usize) {

@@ -14,11 +14,17 @@ use super::Refusal;
 /// Operations in one book: fifty thousand readings have about a million.
 const MAX_OPERATIONS: u64 = 10_000_000;
 
+/// Changes of the past that one message may make us look at. An author's next change stands close to
+/// the last one; whoever makes it stand far behind those of a thousand others wants to keep us busy.
+const MAX_STEPS: usize = 4_000_000;
+
 /// The changes of a document, as far as they matter here.
 pub(super) struct History {
     nodes: HashMap<ChangeHash, Node>,
     last: HashMap<ActorId, (u64, ChangeHash)>,
     max_op: u64,
+    /// Steps left.
+    steps: usize,
 }
 
 struct Node {
@@ -32,6 +38,7 @@ impl History {
             nodes: HashMap::new(),
             last: HashMap::new(),
             max_op: 0,
+            steps: MAX_STEPS,
         };
         for meta in doc.get_changes_meta(&[]) {
             let actor = meta.actor.into_owned();
@@ -46,8 +53,12 @@ impl History {
         let own = self.last.get(actor);
         let next = own.map_or(1, |(seq, _)| seq + 1);
         let deps = change.deps();
-        let builds_on_own = own.is_none_or(|(_, hash)| self.reaches(deps, hash));
-        if change.seq() != next || !builds_on_own {
+        if change.seq() != next {
+            return Err(Refusal::Sequence(actor.to_hex_string()));
+        }
+        if let Some(hash) = own.map(|(_, hash)| *hash)
+            && !self.reaches(deps, hash)?
+        {
             return Err(Refusal::Sequence(actor.to_hex_string()));
         }
         let past = deps
@@ -86,22 +97,23 @@ impl History {
     }
 
     /// Is `goal` among these changes or their ancestors?
-    fn reaches(&self, from: &[ChangeHash], goal: &ChangeHash) -> bool {
-        let Some(floor) = self.nodes.get(goal).map(|node| node.max_op) else {
-            return false;
+    fn reaches(&mut self, from: &[ChangeHash], goal: ChangeHash) -> Result<bool, Refusal> {
+        let Some(floor) = self.nodes.get(&goal).map(|node| node.max_op) else {
+            return Ok(false);
         };
         let mut seen = HashSet::new();
         let mut open = from.to_vec();
         while let Some(hash) = open.pop() {
-            if hash == *goal {
-                return true;
+            if hash == goal {
+                return Ok(true);
             }
+            self.steps = self.steps.checked_sub(1).ok_or(Refusal::TooLarge)?;
             // Numbers only grow along a history, so what is below the goal does not lead to it.
             match self.nodes.get(&hash) {
                 Some(node) if node.max_op >= floor && seen.insert(hash) => open.extend(&node.deps),
                 _ => {}
             }
         }
-        false
+        Ok(false)
     }
 }

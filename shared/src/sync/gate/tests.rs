@@ -359,6 +359,55 @@ fn a_flood_of_changes_that_build_on_nothing() {
     check(carry(&flood), Refusal::TooManyWaiting);
 }
 
+/// One operation each, every change on top of the one before.
+fn chain(length: u64, writer: impl Fn(u64) -> u8) -> Vec<Change> {
+    let doc = book();
+    let mut deps = doc.get_heads();
+    let mut pattern = forged(|_| ()).decode();
+    pattern.operations.truncate(1);
+    let first = pattern.start_op.get();
+    let mut last = std::collections::HashMap::from([(ANA, 1)]);
+    let mut changes = Vec::new();
+    for n in 0..length {
+        let number = writer(n);
+        let seq = last.entry(number).or_insert(0);
+        *seq += 1;
+        let change = Change::from(ExpandedChange {
+            actor_id: actor(number),
+            seq: *seq,
+            start_op: (first + n).try_into().unwrap(),
+            deps: deps.clone(),
+            hash: None,
+            ..pattern.clone()
+        });
+        deps = vec![change.hash()];
+        changes.push(change);
+    }
+    changes
+}
+
+/// Looking through all that still wait, again and again, is work that grows with the square.
+#[test]
+fn many_changes_in_the_worst_order() {
+    let mut changes = chain(20_000, |_| ANA);
+    changes.reverse();
+    let admitted = ana_sends(carry(&changes)).unwrap();
+    changes.reverse();
+    assert_eq!(admitted.changes.len(), 20_000);
+    assert_eq!(admitted.doc.get_heads(), [changes[19_999].hash()]);
+}
+
+/// Two hundred and fifty authors in turn: each one's last change is far back, every time.
+#[test]
+fn many_authors_in_turn() {
+    let in_turn = |length| {
+        let changes = chain(length, |n| (n % 250 + 1) as u8);
+        weigh(question(&book(), carry(&changes)), |_| true)
+    };
+    assert_eq!(in_turn(5_000).unwrap().changes.len(), 5_000);
+    assert_eq!(in_turn(20_000).unwrap_err(), Refusal::TooLarge);
+}
+
 #[test]
 fn a_change_that_waited_comes_in_with_what_it_builds_on() {
     let mut doc = book();

@@ -1,6 +1,6 @@
 //! Changes that came before the ones they build on: a bounded list per peer.
 
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet, VecDeque};
 
 use automerge::{Automerge, Change, ChangeHash};
 
@@ -39,30 +39,41 @@ impl Waiting {
         doc: &Automerge,
         fresh: Vec<Change>,
     ) -> Result<(Vec<Change>, Self), Refusal> {
-        let mut here = HashSet::new();
-        let mut ready = Vec::new();
-        let mut waiting = self.0;
-        waiting.extend(fresh);
-        loop {
-            let before = ready.len();
-            let mut still = Vec::new();
-            for change in waiting {
-                if here.contains(&change.hash()) || knows(doc, &change.hash()) {
-                    continue;
-                }
-                let deps = change.deps();
-                if deps.iter().all(|dep| here.contains(dep) || knows(doc, dep)) {
-                    here.insert(change.hash());
-                    ready.push(change);
-                } else {
-                    still.push(change);
-                }
-            }
-            waiting = still;
-            if ready.len() == before {
-                break;
+        let mut all: Vec<Option<Change>> = Vec::new();
+        let mut seen = HashSet::new();
+        for change in self.0.into_iter().chain(fresh) {
+            let hash = change.hash();
+            if !knows(doc, &hash) && seen.insert(hash) {
+                all.push(Some(change));
             }
         }
+        // How many dependencies each one lacks, and who waits for what: each is looked at once,
+        // because a hundred thousand may come in the worst order.
+        let mut lacks = vec![0_usize; all.len()];
+        let mut waits_for: HashMap<ChangeHash, Vec<usize>> = HashMap::new();
+        for (index, change) in all.iter().enumerate() {
+            for dep in change.iter().flat_map(Change::deps) {
+                if !knows(doc, dep) {
+                    lacks[index] += 1;
+                    waits_for.entry(*dep).or_default().push(index);
+                }
+            }
+        }
+        let mut next: VecDeque<usize> = (0..all.len()).filter(|index| lacks[*index] == 0).collect();
+        let mut ready = Vec::new();
+        while let Some(index) = next.pop_front() {
+            let Some(change) = all[index].take() else {
+                continue;
+            };
+            for waiter in waits_for.remove(&change.hash()).unwrap_or_default() {
+                lacks[waiter] -= 1;
+                if lacks[waiter] == 0 {
+                    next.push_back(waiter);
+                }
+            }
+            ready.push(change);
+        }
+        let waiting: Vec<Change> = all.into_iter().flatten().collect();
         let bytes: usize = waiting.iter().map(|change| change.raw_bytes().len()).sum();
         if waiting.len() > MAX_CHANGES || bytes > MAX_BYTES {
             return Err(Refusal::TooManyWaiting);
