@@ -6,6 +6,7 @@ pub mod password;
 pub mod secret;
 pub mod access;
 pub mod limit;
+pub mod proxies;
 pub mod origin;
 pub mod member;
 

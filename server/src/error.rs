@@ -4,10 +4,11 @@
 
 use std::fmt;
 
-use actix_web::http::StatusCode;
+use actix_web::http::{StatusCode, header};
 use actix_web::{HttpResponse, ResponseError};
 use shared::wire::{Code, Refusal};
 
+use crate::auth::limit::Wait;
 use crate::store::StoreError;
 
 /// A request that failed.
@@ -20,6 +21,8 @@ pub enum Failure {
         /// What it is about.
         subject: Option<String>,
     },
+    /// Too many tries; the next one is free after this.
+    Wait(Wait),
     /// The server's fault.
     Internal(anyhow::Error),
 }
@@ -80,12 +83,6 @@ impl Failure {
         }
     }
 
-    /// Too many tries.
-    #[must_use]
-    pub fn too_many() -> Self {
-        Self::refused(Code::TooMany, None)
-    }
-
     /// The body is too large.
     #[must_use]
     pub fn too_large() -> Self {
@@ -96,6 +93,12 @@ impl Failure {
 impl From<anyhow::Error> for Failure {
     fn from(error: anyhow::Error) -> Self {
         Self::Internal(error)
+    }
+}
+
+impl From<Wait> for Failure {
+    fn from(wait: Wait) -> Self {
+        Self::Wait(wait)
     }
 }
 
@@ -114,6 +117,7 @@ impl fmt::Display for Failure {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Refused { code, subject } => write!(f, "refused: {code:?} {subject:?}"),
+            Self::Wait(wait) => write!(f, "refused for {} s", wait.seconds),
             Self::Internal(_) => f.write_str("internal error"),
         }
     }
@@ -121,8 +125,10 @@ impl fmt::Display for Failure {
 
 impl ResponseError for Failure {
     fn status_code(&self) -> StatusCode {
-        let Self::Refused { code, .. } = self else {
-            return StatusCode::INTERNAL_SERVER_ERROR;
+        let code = match self {
+            Self::Refused { code, .. } => *code,
+            Self::Wait(_) => Code::TooMany,
+            Self::Internal(_) => Code::Internal,
         };
         match code {
             Code::BadRequest => StatusCode::BAD_REQUEST,
@@ -138,11 +144,19 @@ impl ResponseError for Failure {
     }
 
     fn error_response(&self) -> HttpResponse {
+        let mut answer = HttpResponse::build(self.status_code());
         let refusal = match self {
             Self::Refused { code, subject } => Refusal {
                 code: *code,
                 subject: subject.clone(),
             },
+            Self::Wait(wait) => {
+                answer.insert_header((header::RETRY_AFTER, wait.seconds));
+                Refusal {
+                    code: Code::TooMany,
+                    subject: None,
+                }
+            }
             Self::Internal(error) => {
                 tracing::error!(error = format!("{error:#}"), "a request failed");
                 Refusal {
@@ -151,6 +165,6 @@ impl ResponseError for Failure {
                 }
             }
         };
-        HttpResponse::build(self.status_code()).json(refusal)
+        answer.json(refusal)
     }
 }

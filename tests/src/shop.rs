@@ -10,6 +10,7 @@ use reqwest::{Client, Method, Response, StatusCode};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::json;
+use server::auth::proxies::Proxies;
 use server::clock::Clock;
 use server::config::Config;
 use server::store::NewUser;
@@ -112,6 +113,25 @@ impl Shop {
         let scratch = Scratch::new(engine).await?;
         let clock = HandClock::new();
         let running = start(config(&scratch, &clock, public_url)?).await?;
+        Ok(Self {
+            scratch,
+            running,
+            clock,
+        })
+    }
+
+    /// Starts a server behind a proxy that it believes.
+    ///
+    /// # Errors
+    /// When it does not start.
+    pub async fn start_behind(engine: Engine, proxy: &str) -> Result<Self> {
+        let scratch = Scratch::new(engine).await?;
+        let clock = HandClock::new();
+        let config = Config {
+            proxies: Proxies::new(vec![proxy.parse()?]),
+            ..config(&scratch, &clock, None)?
+        };
+        let running = start(config).await?;
         Ok(Self {
             scratch,
             running,

@@ -76,21 +76,18 @@ pub async fn new_user(
     })
 }
 
-/// The address that rate limits count: the peer's, or behind our own proxy the one it saw.
+/// The address that rate limits count: the peer's, or behind a trusted proxy the one it saw.
 #[must_use]
 pub fn address(app: &App, request: &HttpRequest) -> String {
-    let forwarded = request
-        .headers()
-        .get_all("X-Forwarded-For")
-        .last()
-        .filter(|_| app.config.behind_tls())
-        .and_then(|value| value.to_str().ok())
-        .and_then(|value| value.rsplit(',').next())
-        .and_then(|value| value.trim().parse().ok());
-    forwarded
-        .or_else(|| request.peer_addr().map(|peer| peer.ip()))
-        .map(counted_as)
-        .unwrap_or_default()
+    let Some(peer) = request.peer_addr() else {
+        return String::new();
+    };
+    let headers = request.headers().get_all("X-Forwarded-For");
+    let forwarded: Vec<&str> = headers
+        .filter_map(|value| value.to_str().ok())
+        .flat_map(|value| value.split(','))
+        .collect();
+    counted_as(app.config.proxies.client(peer.ip(), &forwarded))
 }
 
 /// One household has 2^64 addresses of IP version 6; they count as one (RFC 4291, section 2.5.4).
@@ -110,14 +107,8 @@ fn counted_as(address: IpAddr) -> String {
 /// When it has none left.
 pub fn take_try(app: &App, request: &HttpRequest) -> Result<(), Failure> {
     let address = address(app, request);
-    if app
-        .tries_by_address
-        .take(&address, app.config.clock.now_ms())
-    {
-        Ok(())
-    } else {
-        Err(Failure::too_many())
-    }
+    let now_ms = app.config.clock.now_ms();
+    Ok(app.tries_by_address.take(&address, now_ms)?)
 }
 
 #[cfg(test)]

@@ -37,9 +37,7 @@ pub async fn sign_in(
     let body = body.into_inner();
     let now_ms = app.config.clock.now_ms();
     let email = form::email(&body.email).map_err(|_| Failure::wrong_credentials())?;
-    if !app.tries_by_account.take(&email, now_ms) {
-        return Err(Failure::too_many());
-    }
+    app.tries_by_account.take(&email, now_ms)?;
     form::password(&body.password).map_err(|_| Failure::wrong_credentials())?;
     let found = app.store.credentials(&email).await?;
     let hash = found.as_ref().map(|found| found.password_hash.clone());
