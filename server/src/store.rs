@@ -13,6 +13,8 @@ mod devices;
 mod docs;
 mod refused;
 mod statements;
+mod notice;
+mod serving;
 
 use std::sync::Arc;
 
@@ -20,11 +22,14 @@ use sea_orm::{DatabaseConnection, DatabaseTransaction, DbErr, SqlErr};
 use sea_orm::{SqliteTransactionMode, TransactionOptions, TransactionTrait};
 use shared::proof::Seed;
 use thiserror::Error;
+use tokio::sync::broadcast;
 
 pub use audit::{Event, Exported};
-pub use docs::{Batch, DocKey, Kept, NewChange, Projection, Sender, Stored};
+pub use docs::{Batch, DocKey, Kept, Later, NewChange, Projection, Sender, Stored};
+pub use notice::{Heard, Notice, Own, Revoked, Wire};
 pub use people::{Credentials, NewUser};
 pub use refused::Refused;
+pub use serving::{Serving, ServingError};
 pub use sessions::{Issue, Refreshed};
 
 /// The database, as two doors: SQLite has one writer at a time, so writes queue here and never
@@ -35,6 +40,8 @@ pub struct Store {
     write: DatabaseConnection,
     /// Signs the heads of all logs.
     log_key: Arc<Seed>,
+    /// What this server tells itself.
+    notices: broadcast::Sender<Notice>,
 }
 
 /// Why something could not be kept or found.

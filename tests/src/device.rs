@@ -1,11 +1,12 @@
 //! A phone without a screen: a replica of one book, and a line to the server.
 
+use std::net::SocketAddr;
 use std::time::Duration;
 
 use anyhow::{Context, Result, bail};
 use automerge::sync::{Message as SyncMessage, State, SyncDoc};
 use automerge::transaction::Transactable;
-use automerge::{ActorId, AutoCommit, Automerge, ROOT, ReadDoc};
+use automerge::{ActorId, AutoCommit, Automerge, ChangeHash, ROOT, ReadDoc};
 use futures_util::{SinkExt, StreamExt};
 use server::live::frame::{Frame, decode, encode};
 use shared::book::{self, Intention, Stamp};
@@ -131,7 +132,15 @@ impl Device {
     /// When the server does not let it in.
     pub async fn connect(&mut self, who: &Person) -> Result<()> {
         let ticket = who.ticket(&self.device, &[self.actor()]).await?;
-        let url = format!("ws://{}/sync?ticket={}", who.addr, ticket.ticket);
+        self.board(who.addr, &ticket.ticket).await
+    }
+
+    /// Takes up a line with a ticket.
+    ///
+    /// # Errors
+    /// When the server does not let it in.
+    pub async fn board(&mut self, addr: SocketAddr, ticket: &str) -> Result<()> {
+        let url = format!("ws://{addr}/sync?ticket={ticket}");
         let (socket, _) = connect_async(url).await?;
         self.line = Some(Line {
             socket,
@@ -257,6 +266,18 @@ impl Device {
             if self.hear().await? != "sync" {
                 bail!("refused: {:?}", self.refused);
             }
+        }
+        Ok(())
+    }
+
+    /// Hears and answers until this phone has these heads.
+    ///
+    /// # Errors
+    /// When they do not come.
+    pub async fn hear_until(&mut self, heads: &[ChangeHash]) -> Result<()> {
+        while self.doc.get_heads() != heads {
+            self.hear().await?;
+            self.offer().await?;
         }
         Ok(())
     }

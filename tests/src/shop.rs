@@ -158,6 +158,27 @@ impl Shop {
         })
     }
 
+    /// Starts a server over a database that may have something in it.
+    ///
+    /// # Errors
+    /// When it does not start.
+    pub async fn over(scratch: Scratch, clock: HandClock) -> Result<Self> {
+        let running = start(config(&scratch, &clock, None)?).await?;
+        Ok(Self {
+            scratch,
+            running,
+            clock,
+        })
+    }
+
+    /// Starts another server on the same database.
+    ///
+    /// # Errors
+    /// When it does not start.
+    pub async fn another_node(&self) -> Result<Running> {
+        start(config(&self.scratch, &self.clock, None)?).await
+    }
+
     /// Address of a path.
     #[must_use]
     pub fn url(&self, path: &str) -> String {

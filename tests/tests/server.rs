@@ -7,4 +7,6 @@ mod server {
     mod audit;
     mod signoff;
     mod sync;
+    mod nodes;
+    mod revoked;
 }

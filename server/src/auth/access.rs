@@ -12,6 +12,9 @@ use jsonwebtoken::jwk::Jwk;
 use jsonwebtoken::{Algorithm, DecodingKey, EncodingKey, Header, Validation};
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
+use shared::sync::gate::Role;
+
+use crate::store::Revoked;
 
 /// An access token is good for ten minutes.
 pub const ACCESS_TOKEN_S: u64 = 10 * 60;
@@ -33,10 +36,12 @@ struct Claims {
     device: Option<String>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     jti: Option<String>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    link: Option<Link>,
 }
 
 /// Who an access token speaks for.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub struct Bearer {
     /// Shop id.
     pub shop: String,
@@ -44,13 +49,54 @@ pub struct Bearer {
     pub user: String,
 }
 
+/// A link through which one book is read, and nothing written.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub struct Link {
+    /// Link id.
+    pub link: String,
+    /// Document id of the book.
+    pub book: String,
+}
+
 /// Who opens a WebSocket, on which device.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub struct Boarding {
-    /// Who.
+    /// Who; with a link, whoever made it.
     pub bearer: Bearer,
     /// Device id.
     pub device: String,
+    /// Without a link all books of the shop are read and written.
+    pub link: Option<Link>,
+}
+
+impl Boarding {
+    /// What this line may do with a book, if anything.
+    #[must_use]
+    pub fn role(&self, book: &str) -> Option<Role> {
+        match &self.link {
+            None => Some(Role::Write),
+            Some(link) => (link.book == book).then_some(Role::Read),
+        }
+    }
+
+    /// Does the right to be on the line end with this?
+    #[must_use]
+    pub fn is_ended_by(&self, revoked: &Revoked) -> bool {
+        let Bearer {
+            shop: here,
+            user: who,
+        } = &self.bearer;
+        match revoked {
+            Revoked::Shop { shop } => shop == here,
+            Revoked::Person { shop, user } => shop == here && user == who,
+            Revoked::Device { shop, user, device } => {
+                shop == here && user == who && *device == self.device
+            }
+            Revoked::Link { shop, link } => {
+                shop == here && self.link.as_ref().is_some_and(|own| own.link == *link)
+            }
+        }
+    }
 }
 
 /// Signs and reads tokens.
@@ -95,6 +141,7 @@ impl AccessKey {
             exp: expiry(now_ms, ACCESS_TOKEN_S),
             device: None,
             jti: None,
+            link: None,
         })
     }
 
@@ -120,6 +167,7 @@ impl AccessKey {
             exp: expiry(now_ms, TICKET_S),
             device: Some(boarding.device.clone()),
             jti: Some(id),
+            link: boarding.link.clone(),
         })
     }
 
@@ -138,6 +186,7 @@ impl AccessKey {
                 user: claims.sub,
             },
             device: claims.device?,
+            link: claims.link,
         })
     }
 
@@ -201,12 +250,36 @@ mod tests {
         let boarding = Boarding {
             bearer: ana(),
             device: "phone".into(),
+            link: None,
         };
         let ticket = key.ticket(&boarding, "1".into(), 0).unwrap();
         assert_eq!(key.bearer(&ticket, 0), None, "a ticket is no access token");
         assert_eq!(key.board(&ticket, 0), Some(boarding));
         assert_eq!(key.board(&ticket, 0), None, "a ticket is good once");
         assert_eq!(key.board(&key.grant(&ana(), 0).unwrap(), 0), None);
+    }
+
+    #[test]
+    fn a_link_reads_one_book() {
+        let key = AccessKey::from_seed(&[7; 32]).unwrap();
+        let boarding = Boarding {
+            bearer: ana(),
+            device: "phone".into(),
+            link: Some(Link {
+                link: "l1".into(),
+                book: "b1".into(),
+            }),
+        };
+        let ticket = key.ticket(&boarding, "1".into(), 0).unwrap();
+        let boarding = key.board(&ticket, 0).unwrap();
+        assert_eq!(boarding.role("b1"), Some(Role::Read));
+        assert_eq!(boarding.role("b2"), None);
+        let taken_back = |link: &str| Revoked::Link {
+            shop: "shop".into(),
+            link: link.into(),
+        };
+        assert!(boarding.is_ended_by(&taken_back("l1")));
+        assert!(!boarding.is_ended_by(&taken_back("l2")));
     }
 
     #[test]

@@ -46,6 +46,7 @@ pub async fn issue_ticket(
             user: me.user.clone(),
         },
         device,
+        link: None,
     };
     let ticket = app
         .access

@@ -14,10 +14,13 @@ use tokio::time::{MissedTickBehavior, interval, timeout};
 
 use super::Live;
 use super::frame::{self, Frame, VERSION};
+use super::lines::Listed;
 use super::talk::{Names, Presence};
 use super::word::{Peer, Told, Word};
-use crate::auth::access::Boarding;
+use crate::auth::access::{Bearer, Boarding};
+use crate::auth::limit::Limit;
 use crate::store::{DocKey, Sender};
+use shared::sync::gate::Role;
 use shared::sync::is_document_id;
 
 /// Something is said at least this often, or the line is dead.
@@ -32,6 +35,10 @@ const OUTBOX: usize = 256;
 const MAX_DOCUMENTS: usize = 200;
 /// Presence is a few words.
 const MAX_PRESENCE_BYTES: usize = 16 * 1024;
+/// Why a line ends whose right has ended.
+const NO_LONGER: &str = "no longer allowed";
+/// So many words of presence at once, then one every so many milliseconds; more are dropped.
+const PRESENCE: (u32, u32) = (20, 200);
 /// Longest peer or session id.
 const MAX_NAME_BYTES: usize = 200;
 
@@ -42,9 +49,12 @@ type End = Option<CloseReason>;
 
 struct Connection {
     live: Live,
-    shop: String,
-    peer: Peer,
+    boarding: Boarding,
+    number: u64,
+    outbox: mpsc::Sender<Told>,
+    bell: Arc<Notify>,
     names: Option<Names>,
+    presence: Limit,
     doors: HashMap<String, mpsc::Sender<Word>>,
 }
 
@@ -53,48 +63,14 @@ pub async fn run(
     live: Live,
     boarding: Boarding,
     mut session: Session,
-    mut messages: AggregatedMessageStream,
+    messages: AggregatedMessageStream,
 ) {
-    let (outbox, mut told) = mpsc::channel(OUTBOX);
+    let (outbox, told) = mpsc::channel(OUTBOX);
     let mut connection = Connection::new(live, boarding, outbox);
-    let bell = connection.peer.bell.clone();
-    let mut pulse = interval(PULSE);
-    pulse.set_missed_tick_behavior(MissedTickBehavior::Delay);
-    let mut missed = 0;
-    let live = connection.live.clone();
-    let stopped = live.stopped();
-    tokio::pin!(stopped);
-    let end = loop {
-        let step = tokio::select! {
-            message = messages.recv() => {
-                missed = 0;
-                match message {
-                    Some(Ok(message)) => connection.take(message, &mut session).await,
-                    Some(Err(_)) => Err(ended(CloseCode::Size, "frame too large or broken")),
-                    None => Err(None),
-                }
-            }
-            told = told.recv() => match told {
-                Some(Told::End) | None => Err(ended(CloseCode::Again, "try again")),
-                Some(told) => match connection.names.as_ref() {
-                    Some(names) => send(&mut session, names.frame(told)).await,
-                    None => Ok(()),
-                },
-            },
-            () = &mut stopped => Err(ended(CloseCode::Away, "the server stops")),
-            () = bell.notified() => Err(ended(CloseCode::Again, "try again")),
-            _ = pulse.tick() => {
-                missed += 1;
-                if missed > MAX_MISSED_PULSES || session.ping(b"").await.is_err() {
-                    Err(None)
-                } else {
-                    Ok(())
-                }
-            }
-        };
-        if let Err(end) = step {
-            break end;
-        }
+    let listed = connection.list();
+    let end = match connection.let_in().await {
+        Ok(()) => connection.talk(&mut session, messages, told, &listed).await,
+        Err(end) => end,
     };
     connection.leave().await;
     // The line may be gone already.
@@ -119,18 +95,78 @@ impl Connection {
     fn new(live: Live, boarding: Boarding, outbox: mpsc::Sender<Told>) -> Self {
         Self {
             live,
-            shop: boarding.bearer.shop,
-            peer: Peer {
-                number: CONNECTIONS.fetch_add(1, Ordering::Relaxed),
-                sender: Sender {
-                    user: boarding.bearer.user,
-                    device: boarding.device,
-                },
-                outbox,
-                bell: Arc::new(Notify::new()),
-            },
+            boarding,
+            number: CONNECTIONS.fetch_add(1, Ordering::Relaxed),
+            outbox,
+            bell: Arc::new(Notify::new()),
             names: None,
+            presence: Limit::new(PRESENCE.0, PRESENCE.1),
             doors: HashMap::new(),
+        }
+    }
+
+    /// Until either side ends it; why.
+    async fn talk(
+        &mut self,
+        session: &mut Session,
+        mut messages: AggregatedMessageStream,
+        mut told: mpsc::Receiver<Told>,
+        listed: &Listed,
+    ) -> End {
+        let (live, bell) = (self.live.clone(), self.bell.clone());
+        let mut pulse = interval(PULSE);
+        pulse.set_missed_tick_behavior(MissedTickBehavior::Delay);
+        let mut missed = 0;
+        let stopped = live.stopped();
+        tokio::pin!(stopped);
+        loop {
+            let step = tokio::select! {
+                message = messages.recv() => {
+                    missed = 0;
+                    match message {
+                        Some(Ok(message)) => self.take(message, session).await,
+                        Some(Err(_)) => Err(ended(CloseCode::Size, "frame too large or broken")),
+                        None => Err(None),
+                    }
+                }
+                told = told.recv() => match told {
+                    Some(Told::End) | None => Err(ended(CloseCode::Again, "try again")),
+                    Some(told) => match self.names.as_ref() {
+                        Some(names) => send(session, names.frame(told)).await,
+                        None => Ok(()),
+                    },
+                },
+                () = &mut stopped => Err(ended(CloseCode::Away, "the server stops")),
+                () = bell.notified() => Err(ended(CloseCode::Again, "try again")),
+                () = listed.ended.notified() => Err(ended(CloseCode::Policy, NO_LONGER)),
+                _ = pulse.tick() => {
+                    missed += 1;
+                    if missed > MAX_MISSED_PULSES || session.ping(b"").await.is_err() {
+                        Err(None)
+                    } else {
+                        Ok(())
+                    }
+                }
+            };
+            if let Err(end) = step {
+                return end;
+            }
+        }
+    }
+
+    fn list(&self) -> Listed {
+        self.live.lines.list(self.number, &self.boarding)
+    }
+
+    /// The ticket was good when it was made; is the right still there?
+    async fn let_in(&self) -> Result<(), End> {
+        match self.live.may_take_part(&self.boarding).await {
+            Ok(true) => Ok(()),
+            Ok(false) => Err(ended(CloseCode::Policy, NO_LONGER)),
+            Err(error) => {
+                tracing::error!(error = format!("{error:#}"), "nobody can be let in");
+                Err(ended(CloseCode::Again, "try again"))
+            }
         }
     }
 
@@ -166,7 +202,7 @@ impl Connection {
                 match self.door(&doc).await {
                     Some(door) => {
                         let asks = frame.kind == "request";
-                        let peer = self.peer.number;
+                        let peer = self.number;
                         // A document that has just ended is joined again at the next word.
                         if door.send(Word::Sync { peer, data, asks }).await.is_err() {
                             self.doors.remove(&doc);
@@ -211,11 +247,22 @@ impl Connection {
         if !is_document_id(doc) || self.doors.len() >= MAX_DOCUMENTS {
             return None;
         }
-        let key = DocKey {
-            shop: self.shop.clone(),
+        let Bearer { shop, user } = self.boarding.bearer.clone();
+        let peer = Peer {
+            number: self.number,
+            role: self.boarding.role(doc)?,
+            sender: Sender {
+                user,
+                device: self.boarding.device.clone(),
+            },
+            outbox: self.outbox.clone(),
+            bell: self.bell.clone(),
+        };
+        let doc_key = DocKey {
+            shop,
             doc: doc.to_owned(),
         };
-        let door = self.live.join(&key, self.peer.clone()).await?;
+        let door = self.live.join(&doc_key, peer).await?;
         self.doors.insert(doc.to_owned(), door.clone());
         Some(door)
     }
@@ -228,25 +275,32 @@ impl Connection {
         let Some(door) = self.doors.get(&doc) else {
             return;
         };
+        // Nothing is taken from a reader.
+        if self.boarding.role(&doc) != Some(Role::Write) {
+            return;
+        }
         let session = frame.session.unwrap_or_default();
         if data.len() > MAX_PRESENCE_BYTES || session.len() > MAX_NAME_BYTES {
             return;
         }
+        if self.presence.take("", self.live.clock.now_ms()).is_err() {
+            return;
+        }
         let told = Told::Presence(Presence {
             doc,
-            from: format!("peer-{}", self.peer.number),
+            from: format!("peer-{}", self.number),
             session,
             count: frame.count.unwrap_or(0),
             data,
         });
-        let peer = self.peer.number;
+        let peer = self.number;
         // Presence is worth nothing late; a document that has ended needs none.
         let _ = door.send(Word::Presence { peer, told }).await;
     }
 
     async fn leave(&mut self) {
         for (_, door) in self.doors.drain() {
-            let peer = self.peer.number;
+            let peer = self.number;
             // A document that has ended knows nobody.
             let _ = door.send(Word::Leave { peer }).await;
         }

@@ -4,16 +4,17 @@
 //! old one's place, then everybody is told. If the transaction fails, nobody hears of it.
 
 use std::collections::HashMap;
+use std::sync::atomic::Ordering;
 use std::time::Duration;
 
 use shared::sync::conversation::Host;
 use shared::sync::gate::{Admitted, Role};
-use tokio::sync::mpsc;
-use tokio::time::timeout;
+use tokio::sync::{mpsc, watch};
+use tokio::time::sleep;
 
 use super::Live;
 use super::admit::{self, heads, new_change, projection};
-use super::load::{Loaded, load, verified_snapshot};
+use super::load::{Loaded, load, read_on, verified_snapshot};
 use super::word::{Peer, Told, Word};
 use crate::store::{Batch, DocKey, Kept, Refused, Sender};
 
@@ -22,7 +23,7 @@ const IDLE: Duration = Duration::from_secs(60);
 /// A snapshot is worth its writing after this many changes.
 const CHANGES_PER_SNAPSHOT: i64 = 200;
 /// Times that a batch is tried again because another server moved the document on.
-const TRIES: usize = 5;
+const TRIES: usize = 20;
 
 /// A connection that has this many messages refused is ended, so that nobody fills the quarantine.
 const MAX_REFUSALS: u32 = 20;
@@ -31,6 +32,8 @@ struct Talking {
     peer: Peer,
     /// What this connection had refused.
     refusals: u32,
+    /// Were changes of it dropped?
+    has_dropped: bool,
 }
 
 struct Document<'a> {
@@ -43,8 +46,13 @@ struct Document<'a> {
 }
 
 /// Runs a document until nobody needs it.
-pub async fn run(live: &Live, key: &DocKey, mut inbox: mpsc::Receiver<Word>) {
-    let loaded = match load(live, key).await {
+pub async fn run(
+    live: &Live,
+    key: &DocKey,
+    mut inbox: mpsc::Receiver<Word>,
+    mut told: watch::Receiver<i64>,
+) {
+    let loaded = match load(&live.store, key).await {
         Ok(loaded) => loaded,
         Err(error) => {
             tracing::error!(
@@ -58,10 +66,16 @@ pub async fn run(live: &Live, key: &DocKey, mut inbox: mpsc::Receiver<Word>) {
     let mut document = Document::new(live, key, loaded);
     let mut answer = None;
     loop {
-        let word = if document.peers.is_empty() {
-            timeout(IDLE, inbox.recv()).await.unwrap_or_default()
-        } else {
-            inbox.recv().await
+        let is_idle = document.peers.is_empty();
+        let word = tokio::select! {
+            word = inbox.recv() => word,
+            // Fails when the door is gone; the inbox is told then as well.
+            Ok(()) = told.changed() => {
+                let latest = *told.borrow_and_update();
+                document.follow(latest).await;
+                continue;
+            }
+            () = sleep(IDLE), if is_idle => None,
         };
         match word {
             Some(Word::Stop { answer: asked }) => {
@@ -105,9 +119,13 @@ impl<'a> Document<'a> {
         match word {
             Word::Join { peer, answer } => {
                 if answer.send(()).is_ok() {
-                    self.host.join(peer.number, Role::Write);
-                    self.peers
-                        .insert(peer.number, Talking { peer, refusals: 0 });
+                    self.host.join(peer.number, peer.role);
+                    let talking = Talking {
+                        peer,
+                        refusals: 0,
+                        has_dropped: false,
+                    };
+                    self.peers.insert(talking.peer.number, talking);
                 }
             }
             Word::Leave { peer } => self.part(peer),
@@ -150,7 +168,7 @@ impl<'a> Document<'a> {
                     if self.keep(from, sender, admitted).await? {
                         return Ok(());
                     }
-                    self.read_again().await?;
+                    self.read_on().await?;
                 }
                 Err(refusal) => {
                     return self.refuse(from, sender, refusal.to_string(), data).await;
@@ -168,6 +186,7 @@ impl<'a> Document<'a> {
         mut admitted: Admitted,
     ) -> anyhow::Result<bool> {
         let brings_news = !admitted.changes.is_empty();
+        self.count_dropped(from, admitted.dropped);
         if brings_news {
             let changes = std::mem::take(&mut admitted.changes).into_iter();
             let batch = Batch {
@@ -196,6 +215,23 @@ impl<'a> Document<'a> {
         Ok(true)
     }
 
+    /// What a reader writes is dropped; it is counted, and said once per line.
+    fn count_dropped(&mut self, from: u64, dropped: usize) {
+        let Some(talking) = self.peers.get_mut(&from).filter(|_| dropped > 0) else {
+            return;
+        };
+        self.live
+            .dropped
+            .fetch_add(dropped as u64, Ordering::Relaxed);
+        if !std::mem::replace(&mut talking.has_dropped, true) {
+            tracing::warn!(
+                doc = self.key.doc,
+                dropped,
+                "a reader's changes were dropped"
+            );
+        }
+    }
+
     async fn refuse(
         &mut self,
         from: u64,
@@ -203,15 +239,11 @@ impl<'a> Document<'a> {
         reason: String,
         bytes: Vec<u8>,
     ) -> anyhow::Result<()> {
-        let refused = Refused {
-            id: self.live.clock.mint(),
-            key: self.key.clone(),
-            sender: sender.clone(),
-            reason: reason.clone(),
-            bytes,
-        };
-        let now_ms = self.live.clock.now_ms();
-        self.live.store.quarantine(refused, now_ms).await?;
+        let role = self.peers.get(&from).map(|talking| talking.peer.role);
+        // Nothing of a reader is stored, not even beside the books.
+        if role == Some(Role::Write) {
+            self.set_aside(sender, reason.clone(), bytes).await?;
+        }
         if let Some(talking) = self.peers.get_mut(&from) {
             talking.refusals += 1;
             anyhow::ensure!(
@@ -229,12 +261,42 @@ impl<'a> Document<'a> {
         Ok(())
     }
 
-    /// Another server has written: its changes are read from the record.
-    async fn read_again(&mut self) -> anyhow::Result<()> {
-        let loaded = load(self.live, self.key).await?;
-        self.host.replace(loaded.doc);
-        self.seq = loaded.seq;
-        self.snapshot_seq = loaded.snapshot_seq;
+    async fn set_aside(
+        &self,
+        sender: &Sender,
+        reason: String,
+        bytes: Vec<u8>,
+    ) -> anyhow::Result<()> {
+        let refused = Refused {
+            id: self.live.clock.mint(),
+            key: self.key.clone(),
+            sender: sender.clone(),
+            reason,
+            bytes,
+        };
+        let now_ms = self.live.clock.now_ms();
+        Ok(self.live.store.quarantine(refused, now_ms).await?)
+    }
+
+    /// Another server may have written; when reading it fails, the next look tries again.
+    async fn follow(&mut self, latest: i64) {
+        if latest <= self.seq {
+            return;
+        }
+        if let Err(error) = self.read_on().await {
+            tracing::error!(
+                doc = self.key.doc,
+                error = format!("{error:#}"),
+                "another server's changes were not read"
+            );
+        }
+    }
+
+    /// Another server has written: its changes are read from the record, and told.
+    async fn read_on(&mut self) -> anyhow::Result<()> {
+        let (doc, seq) = read_on(&self.live.store, self.key, self.host.doc(), self.seq).await?;
+        self.host.replace(doc);
+        self.seq = seq;
         self.answer_all();
         Ok(())
     }

@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use shared::sync::gate::Role;
 use tokio::sync::{Notify, mpsc, oneshot};
 
 use super::talk;
@@ -14,6 +15,8 @@ pub struct Peer {
     pub number: u64,
     /// Person and device behind it.
     pub sender: Sender,
+    /// What it may do with the document.
+    pub role: Role,
     /// What is told to it.
     pub outbox: mpsc::Sender<Told>,
     /// Rung when the connection has to end: it does not keep up, or the document has ended.
