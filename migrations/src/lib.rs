@@ -15,6 +15,7 @@ mod m0007_quarantine;
 mod m0008_audit_event;
 mod m0009_job_line;
 mod m0010_log;
+mod m0011_projection;
 
 pub use sea_orm_migration::MigratorTrait;
 use sea_orm_migration::prelude::*;
@@ -37,6 +38,7 @@ impl MigratorTrait for Migrator {
             Box::new(m0008_audit_event::Migration),
             Box::new(m0009_job_line::Migration),
             Box::new(m0010_log::Migration),
+            Box::new(m0011_projection::Migration),
         ]
     }
 }

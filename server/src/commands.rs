@@ -3,7 +3,9 @@
 pub mod serve;
 pub mod solve;
 pub mod audit;
+pub mod rebuild;
 
+use std::future::Future;
 use std::io::{ErrorKind, Write as _};
 
 use anyhow::Context as _;
@@ -34,6 +36,8 @@ enum Command {
     /// Writes a shop's log into a file, or verifies such a file.
     #[command(subcommand)]
     Audit(audit::Audit),
+    /// Makes the rows for lists and overviews anew from the books.
+    Rebuild(rebuild::Rebuild),
 }
 
 /// What was given cannot be used; the text says each fault on a line of its own.
@@ -59,6 +63,7 @@ pub fn run(arguments: Arguments) -> anyhow::Result<()> {
         }
         Command::Demo => say(&shared::jobfile::write(&shared::demo::job())),
         Command::Audit(audit) => audit::run(&audit),
+        Command::Rebuild(rebuild) => rebuild::run(&rebuild),
     }
 }
 
@@ -71,4 +76,13 @@ fn say(text: &str) -> anyhow::Result<()> {
         }
         _ => Ok(()),
     }
+}
+
+/// Runs work that waits for a database.
+fn wait<T>(work: impl Future<Output = anyhow::Result<T>>) -> anyhow::Result<T> {
+    tokio::runtime::Builder::new_current_thread()
+        .enable_all()
+        .build()
+        .context("starting the runtime")?
+        .block_on(work)
 }

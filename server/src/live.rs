@@ -11,6 +11,8 @@ pub mod talk;
 pub mod load;
 pub mod lines;
 pub mod nodes;
+pub mod projection;
+pub mod project;
 pub mod statement;
 
 use std::collections::HashMap;
@@ -26,6 +28,7 @@ use tokio::task::JoinSet;
 use crate::clock::Clock;
 use crate::store::{DocKey, Store};
 use lines::Lines;
+use project::Due;
 use word::{Peer, Word};
 
 /// Largest frame, whole or in pieces: the largest message of a book and what is around it.
@@ -45,6 +48,8 @@ pub struct Live {
     open: Arc<Mutex<Open>>,
     /// Lines to this server.
     pub lines: Lines,
+    /// Books whose rows are due.
+    pub due: Due,
     /// Changes of readers that were dropped.
     pub dropped: Arc<AtomicU64>,
     /// Turns true when the server stops; connections end then.
@@ -76,6 +81,7 @@ impl Live {
             runtime: Handle::current(),
             open: Arc::default(),
             lines: Lines::default(),
+            due: Due::default(),
             dropped: Arc::default(),
             stopping: Arc::new(watch::Sender::new(false)),
         }

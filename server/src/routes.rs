@@ -71,6 +71,7 @@ pub fn app(
                     web::post().to(people::accept_invitation),
                 )
                 .route("/jobs", web::get().to(jobs::list_jobs))
+                .route("/overview", web::get().to(jobs::show_overview))
                 .route("/keys", web::post().to(statements::register_key))
                 .route("/statements", web::post().to(statements::keep_statement))
                 .route(

@@ -13,6 +13,8 @@ mod devices;
 mod docs;
 mod refused;
 mod statements;
+mod projections;
+mod overview;
 mod notice;
 mod serving;
 
@@ -28,6 +30,7 @@ pub use audit::{Event, Exported};
 pub use docs::{Batch, DocKey, Kept, Later, NewChange, Projection, Sender, Stored};
 pub use notice::{Heard, Notice, Own, Revoked, Wire};
 pub use people::{Credentials, NewUser};
+pub use projections::{PairRow, PointRow, Projected, SignOffRow, StageRow};
 pub use refused::Refused;
 pub use serving::{Serving, ServingError};
 pub use sessions::{Issue, Refreshed};

@@ -13,6 +13,7 @@
 //! | `POST /api/invitations/accept` | invitation | [`AcceptInvitation`] → [`Session`] |
 //! | `GET /api/people` | O | → `Vec<`[`Person`]`>` |
 //! | `GET /api/jobs` | M | → `Vec<`[`JobLine`]`>` |
+//! | `GET /api/overview` | O | → `Vec<`[`JobOverview`]`>`, the job with the latest activity first |
 //! | `POST /api/ticket` | M | [`AskTicket`] → [`Ticket`] for `GET /sync?ticket=…` (WebSocket) |
 //! | `POST /api/keys` | M | [`RegisterKey`] → nothing |
 //! | `POST /api/statements` | M | [`KeepStatement`] → [`KeptStatement`] |
@@ -140,6 +141,69 @@ pub struct JobLine {
     pub vehicle: String,
     /// RFC 3339 time of the last accepted change.
     pub last_activity: String,
+}
+
+/// One job as its owner sees it. It follows the book within seconds.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct JobOverview {
+    /// Document id.
+    pub book: String,
+    /// Number.
+    pub number: String,
+    /// Vehicle.
+    pub vehicle: String,
+    /// Vehicle identification number, if known.
+    pub vin: Option<String>,
+    /// Readings, whether they count or not.
+    pub readings: u64,
+    /// Readings that the others contradict.
+    pub suspects: u64,
+    /// The latest stage and its verdicts, if there is any.
+    pub stage: Option<StageOverview>,
+    /// RFC 3339 time of the last accepted change.
+    pub last_activity: String,
+    /// Who made it.
+    pub last_by: Option<String>,
+    /// The latest sign-off of any stage.
+    pub sign_off: Option<SignOffOverview>,
+    /// False while the newest changes are still being worked out.
+    pub is_up_to_date: bool,
+}
+
+/// A stage and its verdicts: coordinates of points and quantities of pairs.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct StageOverview {
+    /// Stage id.
+    pub id: String,
+    /// What it is called.
+    pub label: String,
+    /// Readings that count.
+    pub readings: u64,
+    /// Proven inside the tolerance.
+    pub within: u64,
+    /// Proven outside.
+    pub outside: u64,
+    /// Not proven either way.
+    pub unproven: u64,
+}
+
+/// A sign-off and what came since.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct SignOffOverview {
+    /// The signed stage.
+    pub stage: String,
+    /// Who signed.
+    pub by: String,
+    /// RFC 3339 time, as the signer's device saw it.
+    pub at: String,
+    /// The signed statement's digest.
+    pub digest: String,
+    /// Who joined it.
+    pub countersigned_by: Vec<String>,
+    /// Readings that the job has got since.
+    pub readings_since: u64,
+    /// Is the book still exactly what was signed?
+    pub is_current: bool,
 }
 
 /// Ask for a WebSocket ticket, and say which document actors this device writes under.

@@ -77,6 +77,7 @@ pub async fn keep_statement(
     }
     let now_ms = app.config.clock.now_ms();
     app.store.keep_statement(me, &signed, now_ms).await?;
+    app.live.due.add(&key, None);
     Ok(HttpResponse::Created().json(KeptStatement {
         digest: signed.digest().to_string(),
         code: signed.code(),

@@ -15,6 +15,7 @@ use tokio::time::sleep;
 use super::Live;
 use super::admit::{self, heads, new_change, projection};
 use super::load::{Loaded, load, read_on, verified_snapshot};
+use super::project::Version;
 use super::word::{Peer, Told, Word};
 use crate::store::{Batch, DocKey, Kept, Refused, Sender};
 
@@ -206,6 +207,11 @@ impl<'a> Document<'a> {
         self.host.commit(from, admitted);
         if brings_news {
             self.answer_all();
+            let version = Version {
+                doc: self.host.doc().clone(),
+                seq: self.seq,
+            };
+            self.live.due.add(self.key, Some(version));
             if self.seq - self.snapshot_seq >= CHANGES_PER_SNAPSHOT {
                 self.snapshot().await;
             }

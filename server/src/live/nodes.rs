@@ -29,6 +29,8 @@ impl Live {
         self.spawn(async move { live.hear_own().await });
         let live = self.clone();
         self.spawn(async move { live.look_from_time_to_time().await });
+        let live = self.clone();
+        self.spawn(async move { live.project_in_rounds().await });
         Ok(())
     }
 
@@ -86,7 +88,8 @@ impl Live {
             for (key, seq) in self.store.sequences(&self.open_documents()).await? {
                 self.moved(&key, seq);
             }
-            self.look_after_lines().await
+            self.look_after_lines().await?;
+            anyhow::Ok(self.look_for_old_rows().await?)
         };
         if let Err(error) = looked.await {
             tracing::warn!(

@@ -27,6 +27,7 @@ async fn every_answer_is_locked_down() -> Result<()> {
         (Method::GET, "/job/anything", &plain, 200),
         (Method::GET, "/health", &plain, 200),
         (Method::GET, "/api/me", &plain, 401),
+        (Method::GET, "/api/overview", &plain, 401),
         (Method::GET, "/api/none", &plain, 404),
         (Method::DELETE, "/api/session", &plain, 204),
         (Method::POST, "/api/session", &plain, 400),

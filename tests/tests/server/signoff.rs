@@ -22,15 +22,15 @@ use tests::device::{Device, document_id};
 use tests::shop::{Person, Shop, refusal};
 
 /// Somebody with a phone whose key is registered.
-struct Signer {
+pub(crate) struct Signer {
     who: Person,
     device: String,
-    seed: Seed,
+    pub(crate) seed: Seed,
 }
 
 impl Signer {
     /// A signer whose key is not registered yet.
-    async fn new(who: &Person, device: &str, seed: u8) -> Result<Self> {
+    pub(crate) async fn new(who: &Person, device: &str, seed: u8) -> Result<Self> {
         who.ticket(device, &[]).await?;
         Ok(Self {
             who: who.clone(),
@@ -50,7 +50,7 @@ impl Signer {
     }
 
     /// Registers the key; the answer's status and code.
-    async fn register(&self, holder: &Seed) -> Result<(StatusCode, Option<Code>)> {
+    pub(crate) async fn register(&self, holder: &Seed) -> Result<(StatusCode, Option<Code>)> {
         let me = self.me()?;
         let (shop, user): (ShopId, UserId) = (me.shop.parse()?, me.user.parse()?);
         let device: DeviceId = self.device.parse()?;
@@ -64,7 +64,7 @@ impl Signer {
     }
 
     /// What this signer says of the book as a phone has it.
-    fn says(&self, phone: &mut Device, deed: Deed) -> Result<Statement> {
+    pub(crate) fn says(&self, phone: &mut Device, deed: Deed) -> Result<Statement> {
         let me = self.me()?;
         let doc = Automerge::load(&phone.doc.save())?;
         let mut heads: Vec<Digest> = doc.get_heads().iter().map(digest).collect();
@@ -88,11 +88,14 @@ impl Signer {
         })
     }
 
-    fn signs(&self, statement: Statement) -> Result<SignedStatement> {
+    pub(crate) fn signs(&self, statement: Statement) -> Result<SignedStatement> {
         Ok(SignedStatement::sign(statement, &self.seed)?)
     }
 
-    async fn sends(&self, signed: &SignedStatement) -> Result<(StatusCode, Option<String>)> {
+    pub(crate) async fn sends(
+        &self,
+        signed: &SignedStatement,
+    ) -> Result<(StatusCode, Option<String>)> {
         let answer = self
             .who
             .post("/api/statements", &json!({ "text": signed.text() }))
@@ -116,7 +119,7 @@ async fn told(answer: reqwest::Response) -> Result<(StatusCode, Option<Code>)> {
 }
 
 /// A phone with the demo car's book, shared.
-async fn shared_car(who: &Person) -> Result<Device> {
+pub(crate) async fn shared_car(who: &Person) -> Result<Device> {
     let mut phone = Device::new(&document_id());
     let actor: ActorId = phone.doc.get_actor().clone();
     let stamp = Stamp {

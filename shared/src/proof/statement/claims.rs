@@ -127,7 +127,7 @@ impl Claims {
                 .count() as u64,
             aside,
             suspects,
-            counts: counts(found),
+            counts: Counts::of(found),
         })
     }
 
@@ -218,19 +218,23 @@ fn quantities(pair: &crate::result::PairResult) -> [&Judged; 4] {
     ]
 }
 
-fn counts(stage: &StageResult) -> Counts {
-    let points = stage.points.values().flat_map(|point| point.verdict);
-    let pairs = stage
-        .pairs
-        .iter()
-        .flat_map(|pair| quantities(pair).map(|judged| judged.verdict));
-    let mut counts = Counts::default();
-    for verdict in points.chain(pairs).flatten() {
-        match verdict {
-            Verdict::Within => counts.within += 1,
-            Verdict::Outside => counts.outside += 1,
-            Verdict::Unproven => counts.unproven += 1,
+impl Counts {
+    /// The verdicts of a stage.
+    #[must_use]
+    pub fn of(stage: &StageResult) -> Self {
+        let points = stage.points.values().flat_map(|point| point.verdict);
+        let pairs = stage
+            .pairs
+            .iter()
+            .flat_map(|pair| quantities(pair).map(|judged| judged.verdict));
+        let mut counts = Self::default();
+        for verdict in points.chain(pairs).flatten() {
+            match verdict {
+                Verdict::Within => counts.within += 1,
+                Verdict::Outside => counts.outside += 1,
+                Verdict::Unproven => counts.unproven += 1,
+            }
         }
+        counts
     }
-    counts
 }
