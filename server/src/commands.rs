@@ -3,6 +3,8 @@
 pub mod serve;
 pub mod solve;
 pub mod audit;
+pub mod backup;
+pub mod restore;
 pub mod rebuild;
 
 use std::future::Future;
@@ -36,6 +38,10 @@ enum Command {
     /// Writes a shop's log into a file, or verifies such a file.
     #[command(subcommand)]
     Audit(audit::Audit),
+    /// Writes everything that a server keeps into one file, also while it runs.
+    Backup(backup::Backup),
+    /// Brings a backup into an empty database of either engine, and verifies it.
+    Restore(restore::Restore),
     /// Makes the rows for lists and overviews anew from the books.
     Rebuild(rebuild::Rebuild),
 }
@@ -63,6 +69,8 @@ pub fn run(arguments: Arguments) -> anyhow::Result<()> {
         }
         Command::Demo => say(&shared::jobfile::write(&shared::demo::job())),
         Command::Audit(audit) => audit::run(&audit),
+        Command::Backup(backup) => backup::run(&backup),
+        Command::Restore(restore) => restore::run(&restore),
         Command::Rebuild(rebuild) => rebuild::run(&rebuild),
     }
 }

@@ -15,6 +15,8 @@ mod refused;
 mod statements;
 mod projections;
 mod overview;
+mod tables;
+mod dump;
 mod notice;
 mod serving;
 
@@ -28,6 +30,7 @@ use tokio::sync::broadcast;
 
 pub use audit::{Event, Exported};
 pub use docs::{Batch, DocKey, Kept, Later, NewChange, Projection, Sender, Stored};
+pub use dump::{DumpError, dump, restore};
 pub use notice::{Heard, Notice, Own, Revoked, Wire};
 pub use people::{Credentials, NewUser};
 pub use projections::{PairRow, PointRow, Projected, SignOffRow, StageRow};

@@ -9,4 +9,5 @@ mod server {
     mod sync;
     mod nodes;
     mod revoked;
+    mod projections;
 }

@@ -85,6 +85,34 @@ pub async fn read_on(
     }
 }
 
+/// Does the record of a document load, all of it, and the snapshot to the same?
+///
+/// # Errors
+/// When the database fails, or in words what does not hold.
+pub async fn verify(store: &Store, key: &DocKey) -> anyhow::Result<()> {
+    let stored = store.load_doc(key).await?.unwrap_or_default();
+    let record = inflate(store.load_record(key).await?).await?;
+    let rows = store.changes_after(key, 0).await?.hashes;
+    let known = |hash: &Digest| {
+        record
+            .doc
+            .get_change_meta_by_hash(&ChangeHash(hash.0))
+            .is_some()
+    };
+    let count = record.doc.get_changes_meta(&[]).len();
+    anyhow::ensure!(
+        rows.len() == count && rows.iter().all(known),
+        "the record has {} changes, the book made of it {count}",
+        rows.len()
+    );
+    let cached = inflate(stored).await.context("the snapshot")?;
+    anyhow::ensure!(
+        cached.doc.get_heads() == record.doc.get_heads() && cached.seq == record.seq,
+        "the snapshot is of another book than the record"
+    );
+    Ok(())
+}
+
 async fn inflate(stored: Stored) -> anyhow::Result<Loaded> {
     spawn_blocking(move || {
         // One call for all chunks: one by one is thirty times slower.
