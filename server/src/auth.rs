@@ -9,4 +9,4 @@ pub mod limit;
 pub mod origin;
 pub mod member;
 
-pub use member::{Member, Owner};
+pub use member::{Member, Owner, Viewer};

@@ -4,6 +4,7 @@
 //! and answers. Nothing that tells of new changes leaves before they are on disk.
 
 pub mod word;
+pub mod lines;
 pub mod connection;
 pub mod document;
 pub mod admit;
@@ -38,6 +39,7 @@ pub struct Live {
     /// Documents outlive the worker that opened them.
     runtime: Handle,
     open: Arc<Mutex<Open>>,
+    lines: lines::Lines,
     /// Turns true when the server stops; connections end then.
     stopping: Arc<watch::Sender<bool>>,
 }
@@ -58,6 +60,7 @@ impl Live {
             clock,
             runtime: Handle::current(),
             open: Arc::default(),
+            lines: Arc::default(),
             stopping: Arc::new(watch::Sender::new(false)),
         }
     }

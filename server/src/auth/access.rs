@@ -1,7 +1,8 @@
 //! Access tokens and WebSocket tickets: JWT signed with Ed25519 (RFC 7519, RFC 8037).
 //!
 //! All nodes of a server share the key, so a token of one is good at another. A ticket carries
-//! who, which device, and a number that each node accepts once.
+//! who, which device, and a number that each node accepts once. A token says whose it is; whether
+//! that person, session, device or link is still good is asked at every request.
 
 use std::collections::HashMap;
 use std::fmt;
@@ -30,6 +31,8 @@ struct Claims {
     aud: String,
     exp: i64,
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    sid: Option<String>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     device: Option<String>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     jti: Option<String>,
@@ -42,16 +45,38 @@ pub struct Bearer {
     pub shop: String,
     /// User id.
     pub user: String,
+    /// The session, which began with a sign-in.
+    pub session: String,
 }
 
-/// Who opens a WebSocket, on which device.
+/// Somebody with a link to one job.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Boarding {
-    /// Who.
-    pub bearer: Bearer,
-    /// Device id.
-    pub device: String,
+pub struct Follower {
+    /// Shop id.
+    pub shop: String,
+    /// Link id.
+    pub link: String,
 }
+
+/// Who opens a WebSocket.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Boarding {
+    /// A member, on this device.
+    Member {
+        /// Who.
+        bearer: Bearer,
+        /// Device id.
+        device: String,
+    },
+    /// An adjuster.
+    Follower(Follower),
+}
+
+/// What a token is for; a token for one is none for another.
+const API: &str = "api";
+const FOLLOW: &str = "follow";
+const SYNC: &str = "sync";
+const SYNC_FOLLOW: &str = "sync-follow";
 
 /// Signs and reads tokens.
 #[derive(Clone)]
@@ -88,23 +113,39 @@ impl AccessKey {
     /// # Errors
     /// When signing fails.
     pub fn grant(&self, bearer: &Bearer, now_ms: i64) -> anyhow::Result<String> {
+        let claims = Claims::new(API, &bearer.shop, &bearer.user, now_ms, ACCESS_TOKEN_S);
         self.sign(&Claims {
-            sub: bearer.user.clone(),
-            shop: bearer.shop.clone(),
-            aud: "api".into(),
-            exp: expiry(now_ms, ACCESS_TOKEN_S),
-            device: None,
-            jti: None,
+            sid: Some(bearer.session.clone()),
+            ..claims
         })
     }
 
     /// Who an access token speaks for, if it is ours and has not expired.
     #[must_use]
     pub fn bearer(&self, token: &str, now_ms: i64) -> Option<Bearer> {
-        let claims = self.read(token, "api", now_ms)?;
+        let claims = self.read(token, API, now_ms)?;
         Some(Bearer {
             shop: claims.shop,
             user: claims.sub,
+            session: claims.sid?,
+        })
+    }
+
+    /// An access token for an adjuster.
+    ///
+    /// # Errors
+    /// When signing fails.
+    pub fn grant_follower(&self, who: &Follower, now_ms: i64) -> anyhow::Result<String> {
+        self.sign(&Claims::new(FOLLOW, &who.shop, &who.link, now_ms, ACCESS_TOKEN_S))
+    }
+
+    /// Which link an adjuster's token speaks for, if it is ours and has not expired.
+    #[must_use]
+    pub fn follower(&self, token: &str, now_ms: i64) -> Option<Follower> {
+        let claims = self.read(token, FOLLOW, now_ms)?;
+        Some(Follower {
+            shop: claims.shop,
+            link: claims.sub,
         })
     }
 
@@ -113,31 +154,48 @@ impl AccessKey {
     /// # Errors
     /// When signing fails.
     pub fn ticket(&self, boarding: &Boarding, id: String, now_ms: i64) -> anyhow::Result<String> {
+        let claims = match boarding {
+            Boarding::Member { bearer, device } => Claims {
+                sid: Some(bearer.session.clone()),
+                device: Some(device.clone()),
+                ..Claims::new(SYNC, &bearer.shop, &bearer.user, now_ms, TICKET_S)
+            },
+            Boarding::Follower(who) => {
+                Claims::new(SYNC_FOLLOW, &who.shop, &who.link, now_ms, TICKET_S)
+            }
+        };
         self.sign(&Claims {
-            sub: boarding.bearer.user.clone(),
-            shop: boarding.bearer.shop.clone(),
-            aud: "sync".into(),
-            exp: expiry(now_ms, TICKET_S),
-            device: Some(boarding.device.clone()),
             jti: Some(id),
+            ..claims
         })
     }
 
     /// Who boards with this ticket; the second time nobody.
     #[must_use]
     pub fn board(&self, ticket: &str, now_ms: i64) -> Option<Boarding> {
-        let claims = self.read(ticket, "sync", now_ms)?;
+        let member = self.read(ticket, SYNC, now_ms);
+        let claims = match &member {
+            Some(claims) => claims.clone(),
+            None => self.read(ticket, SYNC_FOLLOW, now_ms)?,
+        };
         let mut used = self.used.lock().unwrap_or_else(PoisonError::into_inner);
         used.retain(|_, expires| *expires * 1000 > now_ms);
         if used.insert(claims.jti?, claims.exp).is_some() {
             return None;
         }
-        Some(Boarding {
-            bearer: Bearer {
-                shop: claims.shop,
-                user: claims.sub,
+        Some(match member {
+            Some(_) => Boarding::Member {
+                bearer: Bearer {
+                    shop: claims.shop,
+                    user: claims.sub,
+                    session: claims.sid?,
+                },
+                device: claims.device?,
             },
-            device: claims.device?,
+            None => Boarding::Follower(Follower {
+                shop: claims.shop,
+                link: claims.sub,
+            }),
         })
     }
 
@@ -154,6 +212,20 @@ impl AccessKey {
         validation.validate_exp = false;
         let claims: Claims = decode(token, &self.read, &validation)?;
         (claims.exp * 1000 > now_ms).then_some(claims)
+    }
+}
+
+impl Claims {
+    fn new(audience: &str, shop: &str, subject: &str, now_ms: i64, seconds: u64) -> Self {
+        Self {
+            sub: subject.to_owned(),
+            shop: shop.to_owned(),
+            aud: audience.to_owned(),
+            exp: expiry(now_ms, seconds),
+            sid: None,
+            device: None,
+            jti: None,
+        }
     }
 }
 
@@ -181,6 +253,14 @@ mod tests {
         Bearer {
             shop: "shop".into(),
             user: "ana".into(),
+            session: "first".into(),
+        }
+    }
+
+    fn adjuster() -> Follower {
+        Follower {
+            shop: "shop".into(),
+            link: "link".into(),
         }
     }
 
@@ -198,7 +278,7 @@ mod tests {
         let key = AccessKey::from_seed(&[7; 32]).unwrap();
         let other = AccessKey::from_seed(&[8; 32]).unwrap();
         assert_eq!(key.bearer(&other.grant(&ana(), 0).unwrap(), 0), None);
-        let boarding = Boarding {
+        let boarding = Boarding::Member {
             bearer: ana(),
             device: "phone".into(),
         };
@@ -207,6 +287,21 @@ mod tests {
         assert_eq!(key.board(&ticket, 0), Some(boarding));
         assert_eq!(key.board(&ticket, 0), None, "a ticket is good once");
         assert_eq!(key.board(&key.grant(&ana(), 0).unwrap(), 0), None);
+    }
+
+    #[test]
+    fn an_adjusters_tokens_are_no_members() {
+        let key = AccessKey::from_seed(&[7; 32]).unwrap();
+        let token = key.grant_follower(&adjuster(), 0).unwrap();
+        assert_eq!(key.follower(&token, 0), Some(adjuster()));
+        assert_eq!(key.bearer(&token, 0), None);
+        assert_eq!(key.board(&token, 0), None);
+        assert_eq!(key.follower(&key.grant(&ana(), 0).unwrap(), 0), None);
+        let boarding = Boarding::Follower(adjuster());
+        let ticket = key.ticket(&boarding, "1".into(), 0).unwrap();
+        assert_eq!(key.follower(&ticket, 0), None);
+        assert_eq!(key.board(&ticket, 0), Some(boarding));
+        assert_eq!(key.board(&ticket, 0), None, "a ticket is good once");
     }
 
     #[test]

@@ -14,6 +14,7 @@ use crate::auth::access::{ACCESS_TOKEN_S, Bearer};
 use crate::auth::origin::OwnOrigin;
 use crate::auth::secret::{self, Secret};
 use crate::error::Failure;
+use crate::live::lines::Whose;
 use crate::store::{Credentials, Issue, Refreshed};
 
 /// Name of the refresh cookie.
@@ -47,11 +48,7 @@ pub async fn sign_in(
     match found {
         Some(found) if good => {
             app.tries_by_account.forgive(&email);
-            let bearer = Bearer {
-                shop: found.shop,
-                user: found.user,
-            };
-            begin(&app, bearer).await
+            begin(&app, found.shop, found.user).await
         }
         found => {
             if let Some(found) = found {
@@ -86,8 +83,23 @@ pub async fn refresh_session(
     let presented = presented(&request).ok_or_else(Failure::sign_in_needed)?;
     let (next, issue) = next_token(&app);
     match app.store.refresh(&presented, issue).await? {
-        Refreshed::Rotated { shop, user } => answer(&app, Bearer { shop, user }, &next).await,
-        Refreshed::Unknown | Refreshed::Reused => Err(Failure::sign_in_needed()),
+        Refreshed::Rotated {
+            shop,
+            user,
+            session,
+        } => {
+            let bearer = Bearer {
+                shop,
+                user,
+                session,
+            };
+            answer(&app, bearer, &next).await
+        }
+        Refreshed::Unknown => Err(Failure::sign_in_needed()),
+        Refreshed::Reused { shop, session } => {
+            app.live.end(&shop, &Whose::Session { session });
+            Err(Failure::sign_in_needed())
+        }
     }
 }
 
@@ -102,7 +114,9 @@ pub async fn sign_out(
 ) -> Result<HttpResponse, Failure> {
     if let Some(token) = presented(&request) {
         let now_ms = app.config.clock.now_ms();
-        app.store.end_session(&token, now_ms).await?;
+        if let Some((shop, session)) = app.store.end_session(&token, now_ms).await? {
+            app.live.end(&shop, &Whose::Session { session });
+        }
     }
     let mut gone = cookie(&app, String::new());
     gone.make_removal();
@@ -113,12 +127,17 @@ pub async fn sign_out(
 ///
 /// # Errors
 /// When the database fails.
-pub async fn begin(app: &App, bearer: Bearer) -> Result<HttpResponse, Failure> {
+pub async fn begin(app: &App, shop: String, user: String) -> Result<HttpResponse, Failure> {
     let (token, issue) = next_token(app);
-    let family = app.config.clock.mint();
+    let session = app.config.clock.mint();
     app.store
-        .begin_session(&bearer.shop, &bearer.user, &family, issue)
+        .begin_session(&shop, &user, &session, issue)
         .await?;
+    let bearer = Bearer {
+        shop,
+        user,
+        session,
+    };
     answer(app, bearer, &token).await
 }
 

@@ -14,7 +14,7 @@ use tokio::time::timeout;
 use super::Live;
 use super::admit::{self, heads, new_change, projection};
 use super::load::{Loaded, load, verified_snapshot};
-use super::word::{Peer, Told, Word};
+use super::word::{Peer, Told, Who, Word};
 use crate::store::{Batch, DocKey, Kept, Refused, Sender};
 
 /// A document without peers is closed after this long.
@@ -105,7 +105,11 @@ impl<'a> Document<'a> {
         match word {
             Word::Join { peer, answer } => {
                 if answer.send(()).is_ok() {
-                    self.host.join(peer.number, Role::Write);
+                    let role = match peer.who {
+                        Who::Member { .. } => Role::Write,
+                        Who::Follower { .. } => Role::Read,
+                    };
+                    self.host.join(peer.number, role);
                     self.peers
                         .insert(peer.number, Talking { peer, refusals: 0 });
                 }
@@ -126,10 +130,14 @@ impl<'a> Document<'a> {
     }
 
     async fn sync(&mut self, from: u64, data: Vec<u8>) {
-        let Some(sender) = self.peers.get(&from).map(|t| t.peer.sender.clone()) else {
+        let Some(who) = self.peers.get(&from).map(|t| t.peer.who.clone()) else {
             return;
         };
-        if let Err(error) = self.admit(from, &sender, data).await {
+        let done = match who {
+            Who::Member { sender, session } => self.admit(from, &sender, &session, data).await,
+            Who::Follower { link } => self.listen(from, &link, data).await,
+        };
+        if let Err(error) = done {
             tracing::error!(
                 doc = self.key.doc,
                 error = format!("{error:#}"),
@@ -140,12 +148,29 @@ impl<'a> Document<'a> {
         }
     }
 
-    async fn admit(&mut self, from: u64, sender: &Sender, data: Vec<u8>) -> anyhow::Result<()> {
+    /// A follower says what it has, and is told what it has not. Nothing else is taken from it.
+    async fn listen(&mut self, from: u64, link: &str, data: Vec<u8>) -> anyhow::Result<()> {
+        let Some(question) = self.host.question(from, data) else {
+            return Ok(());
+        };
+        let admitted = admit::hear_follower(self.live, self.key, link, question).await?;
+        self.host.commit(from, admitted);
+        self.answer(from);
+        Ok(())
+    }
+
+    async fn admit(
+        &mut self,
+        from: u64,
+        sender: &Sender,
+        session: &str,
+        data: Vec<u8>,
+    ) -> anyhow::Result<()> {
         for _ in 0..TRIES {
             let Some(question) = self.host.question(from, data.clone()) else {
                 return Ok(());
             };
-            match admit::rule(self.live, self.key, sender, question).await? {
+            match admit::rule(self.live, self.key, (sender, session), question).await? {
                 Ok(admitted) => {
                     if self.keep(from, sender, admitted).await? {
                         return Ok(());
@@ -275,9 +300,12 @@ impl<'a> Document<'a> {
         self.host.leave(peer);
     }
 
+    /// Where somebody is in the bay is for the shop's own people.
     fn tell_others(&mut self, from: u64, told: &Told) {
-        let others: Vec<u64> = self.peers.keys().copied().filter(|n| *n != from).collect();
-        for number in others {
+        let is_member = |t: &Talking| matches!(t.peer.who, Who::Member { .. });
+        let members = self.peers.iter().filter(|(_, t)| is_member(t));
+        let others = members.map(|(number, _)| *number).filter(|n| *n != from);
+        for number in others.collect::<Vec<_>>() {
             self.tell(number, told.clone());
         }
     }

@@ -82,6 +82,7 @@ impl Store {
             log_key,
         };
         store.begin_logs().await?;
+        store.index_logs().await?;
         Ok(store)
     }
 

@@ -4,7 +4,7 @@
 //! as long as its successor was never presented; the successor is then void. Presenting anything
 //! older or void revokes the whole family: a thief and the owner can never both go on.
 
-use sea_orm::sea_query::Expr;
+use sea_orm::sea_query::{Expr, Query};
 use sea_orm::{
     ActiveValue::Set, ColumnTrait, DatabaseTransaction, EntityTrait, PaginatorTrait, QueryFilter,
     QueryOrder, QuerySelect,
@@ -14,6 +14,7 @@ use shared::proof::leaf;
 
 use super::audit::id;
 use super::entity::refresh_token::{self, Column, Entity};
+use super::entity::{session, session_device};
 use super::{Credentials, Event, Store, StoreError};
 
 /// A token to be issued.
@@ -38,11 +39,18 @@ pub enum Refreshed {
         shop: String,
         /// User id.
         user: String,
+        /// The session.
+        session: String,
     },
     /// Unknown or expired.
     Unknown,
-    /// Used before: the family is revoked.
-    Reused,
+    /// Used before: the session has ended.
+    Reused {
+        /// Shop id.
+        shop: String,
+        /// The session.
+        session: String,
+    },
 }
 
 async fn insert(
@@ -69,7 +77,7 @@ async fn insert(
     Ok(())
 }
 
-/// Voids the tokens of a family that are still good.
+/// Ends the session of a family, and voids its tokens that are still good.
 async fn revoke(
     transaction: &DatabaseTransaction,
     token: &refresh_token::Model,
@@ -80,6 +88,13 @@ async fn revoke(
         .filter(Column::ShopId.eq(&token.shop_id))
         .filter(Column::Family.eq(&token.family))
         .filter(Column::RevokedAtMs.is_null())
+        .exec(transaction)
+        .await?;
+    session::Entity::update_many()
+        .col_expr(session::Column::EndedAtMs, Expr::value(now_ms))
+        .filter(session::Column::ShopId.eq(&token.shop_id))
+        .filter(session::Column::SessionId.eq(&token.family))
+        .filter(session::Column::EndedAtMs.is_null())
         .exec(transaction)
         .await?;
     Ok(())
@@ -131,6 +146,15 @@ impl Store {
             .filter(Column::ExpiresAtMs.lte(now_ms))
             .exec(&transaction)
             .await?;
+        session::Entity::insert(session::ActiveModel {
+            shop_id: Set(shop.to_owned()),
+            session_id: Set(family.to_owned()),
+            user_id: Set(user.to_owned()),
+            begun_at_ms: Set(now_ms),
+            ended_at_ms: Set(None),
+        })
+        .exec_without_returning(&transaction)
+        .await?;
         insert(&transaction, shop, user, (family, 1), issue).await?;
         let event = Event::by(user, leaf::Event::SignedIn);
         self.append(&transaction, shop, event, now_ms).await?;
@@ -174,7 +198,10 @@ impl Store {
             self.append(&transaction, &token.shop_id, event, now_ms)
                 .await?;
             transaction.commit().await?;
-            return Ok(Refreshed::Reused);
+            return Ok(Refreshed::Reused {
+                shop: token.shop_id,
+                session: token.family,
+            });
         }
         // The successor whose answer was lost is void from now on; presenting it is a reuse.
         Entity::update_many()
@@ -204,19 +231,65 @@ impl Store {
         Ok(Refreshed::Rotated {
             shop: token.shop_id,
             user: token.user_id,
+            session: token.family,
         })
     }
 
-    /// Ends the family of a token, if there is one.
+    /// Ends the session of a token, if there is one; its shop and its id.
     ///
     /// # Errors
     /// When the database fails.
-    pub async fn end_session(&self, token_hash: &[u8], now_ms: i64) -> Result<(), StoreError> {
+    pub async fn end_session(
+        &self,
+        token_hash: &[u8],
+        now_ms: i64,
+    ) -> Result<Option<(String, String)>, StoreError> {
         let transaction = self.begin().await?;
-        if let Some(token) = find(&transaction, token_hash).await? {
-            revoke(&transaction, &token, now_ms).await?;
+        let token = find(&transaction, token_hash).await?;
+        if let Some(token) = &token {
+            revoke(&transaction, token, now_ms).await?;
         }
         transaction.commit().await?;
+        Ok(token.map(|token| (token.shop_id, token.family)))
+    }
+
+    /// Ends the sessions of a person: those of one device, or all.
+    pub(super) async fn end_sessions(
+        &self,
+        transaction: &DatabaseTransaction,
+        shop: &str,
+        user: &str,
+        device: Option<&str>,
+        now_ms: i64,
+    ) -> Result<(), StoreError> {
+        let mut open = session::Entity::find()
+            .filter(session::Column::ShopId.eq(shop))
+            .filter(session::Column::UserId.eq(user))
+            .filter(session::Column::EndedAtMs.is_null());
+        if let Some(device) = device {
+            let used_on = Query::select()
+                .column(session_device::Column::SessionId)
+                .from(session_device::Entity)
+                .and_where(session_device::Column::ShopId.eq(shop))
+                .and_where(session_device::Column::DeviceId.eq(device))
+                .take();
+            open = open.filter(session::Column::SessionId.in_subquery(used_on));
+        }
+        for session in open.all(transaction).await? {
+            Entity::update_many()
+                .col_expr(Column::RevokedAtMs, Expr::value(now_ms))
+                .filter(Column::ShopId.eq(shop))
+                .filter(Column::Family.eq(&session.session_id))
+                .filter(Column::RevokedAtMs.is_null())
+                .exec(transaction)
+                .await?;
+            session::Entity::update_many()
+                .col_expr(session::Column::EndedAtMs, Expr::value(now_ms))
+                .filter(session::Column::ShopId.eq(shop))
+                .filter(session::Column::SessionId.eq(&session.session_id))
+                .exec(transaction)
+                .await?;
+        }
         Ok(())
     }
 }
