@@ -136,15 +136,28 @@ impl SignedStatement {
         key: PublicKey,
         signature: Signature,
     ) -> Result<Self, StatementError> {
+        let whole = Self::put_together(statement, key, signature)?;
+        whole.verify()?;
+        Ok(whole)
+    }
+
+    /// The same without asking whether the signature fits: for a phone whose browser has just made
+    /// it. Whoever receives the statement asks.
+    ///
+    /// # Errors
+    /// [`StatementError::Form`] when it cannot be written.
+    pub fn put_together(
+        statement: Statement,
+        key: PublicKey,
+        signature: Signature,
+    ) -> Result<Self, StatementError> {
         let signed = Signed {
             key,
             signature,
             statement,
         };
         let text = canonical::write(&signed)?;
-        let whole = Self { signed, text };
-        whole.verify()?;
-        Ok(whole)
+        Ok(Self { signed, text })
     }
 
     /// Reads a signed statement; [`SignedStatement::verify`] says what it is worth.
