@@ -27,6 +27,10 @@ pub fn since_text(office: &Office, since: Option<Since>) -> String {
         None => office.since_unknown.to_owned(),
         Some(Since { entries: 0, .. }) => office.since_nothing.to_owned(),
         Some(Since { readings: 1, .. }) => office.since_one.to_owned(),
+        Some(Since {
+            readings: 0,
+            entries: 1,
+        }) => office.since_entry.to_owned(),
         Some(Since { readings: 0, entries }) => {
             office.since_entries.replacen("{}", &entries.to_string(), 1)
         }
@@ -97,6 +101,7 @@ mod tests {
         assert_eq!(say(0, 0), "Unchanged since.");
         assert_eq!(say(1, 1), "1 reading since sign-off. A new one is needed.");
         assert_eq!(say(4, 6), "4 readings since sign-off. A new one is needed.");
+        assert_eq!(say(0, 1), "No reading, but one other entry since sign-off.");
         assert_eq!(say(0, 2), "No reading, but 2 other entries since sign-off.");
         let unknown = since_text(Language::English.office(), None);
         assert!(unknown.contains("this phone"), "{unknown}");

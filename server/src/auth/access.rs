@@ -247,6 +247,11 @@ fn expiry(now_ms: i64, seconds: u64) -> i64 {
 
 #[cfg(test)]
 mod tests {
+    use base64::Engine as _;
+    use base64::engine::general_purpose::URL_SAFE_NO_PAD;
+    use jsonwebtoken::crypto;
+    use jsonwebtoken::jwk::{AlgorithmParameters, ThumbprintHash};
+
     use super::*;
 
     fn ana() -> Bearer {
@@ -302,6 +307,55 @@ mod tests {
         assert_eq!(key.follower(&ticket, 0), None);
         assert_eq!(key.board(&ticket, 0), Some(boarding));
         assert_eq!(key.board(&ticket, 0), None, "a ticket is good once");
+    }
+
+    /// RFC 8037, appendices A.1 to A.4 (read in the tests of jwcrypto): the key of a seed, its
+    /// thumbprint, and its signature over the example.
+    #[test]
+    fn keys_and_signatures_of_rfc_8037() {
+        let bytes = |text: &str| URL_SAFE_NO_PAD.decode(text).unwrap();
+        let key = AccessKey::from_seed(&bytes("nWGxne_9WmC6hEr0kuwsxERJxWl7MmkZcDusAxyuf2A")).unwrap();
+        let public = Jwk::from_encoding_key(&key.sign, Algorithm::EdDSA).unwrap();
+        let AlgorithmParameters::OctetKeyPair(pair) = &public.algorithm else {
+            panic!("{public:?}");
+        };
+        assert_eq!(pair.x, "11qYAYKxCrfVS_7TyWQHOg7hcvPapiMlrwIaaPcHURo");
+        assert_eq!(
+            public.thumbprint(ThumbprintHash::SHA256).unwrap(),
+            "kPrK_qmxVWaYVA9wwBF6Iuo3vVzz7TxHCTwXBygrS4k"
+        );
+        let said = "eyJhbGciOiJFZERTQSJ9.RXhhbXBsZSBvZiBFZDI1NTE5IHNpZ25pbmc";
+        let signature = "hgyY0il_MGCjP0JzlnLWG1PPOt7-09PGcvMg3AIbQR6dWbhijcNR4ki4iylGjg5BhVsPt9g7sVvpAr_MuM0KAg";
+        let signed = crypto::sign(said.as_bytes(), &key.sign, Algorithm::EdDSA).unwrap();
+        assert_eq!(signed, signature);
+        let verify = |signature: &str| {
+            crypto::verify(signature, said.as_bytes(), &key.read, Algorithm::EdDSA).unwrap()
+        };
+        assert!(verify(signature));
+        assert!(!verify(&signature.replacen('h', "i", 1)));
+    }
+
+    /// RFC 7515, appendix A.1 (read in the tests of jwcrypto): a good token of another algorithm is
+    /// none of ours, nor is one that says that it needs no signature (A.5).
+    #[test]
+    fn takes_no_token_of_another_algorithm() {
+        let key = AccessKey::from_seed(&[7; 32]).unwrap();
+        let payload = "eyJpc3MiOiJqb2UiLA0KICJleHAiOjEzMDA4MTkzODAsDQogImh0dHA6Ly9leGFtcGxlLmNvbS9pc19yb290Ijp0cnVlfQ";
+        let hmac = format!("eyJ0eXAiOiJKV1QiLA0KICJhbGciOiJIUzI1NiJ9.{payload}.dBjftJeZ4CVP-mB92K27uhbUJU1p1r_wW1gFWFOEjXk");
+        let unsecured = format!("eyJhbGciOiJub25lIn0.{payload}.");
+        for token in [hmac, unsecured] {
+            assert_eq!(key.bearer(&token, 0), None, "{token}");
+            assert_eq!(key.board(&token, 0), None, "{token}");
+        }
+        // Our own claims under the public key as a shared secret, an old confusion of algorithms.
+        let public = Jwk::from_encoding_key(&key.sign, Algorithm::EdDSA).unwrap();
+        let AlgorithmParameters::OctetKeyPair(pair) = public.algorithm else {
+            panic!("no key pair");
+        };
+        let secret = EncodingKey::from_secret(&URL_SAFE_NO_PAD.decode(pair.x).unwrap());
+        let claims = Claims::new(API, "shop", "ana", 0, ACCESS_TOKEN_S);
+        let forged = jsonwebtoken::encode(&Header::new(Algorithm::HS256), &claims, &secret);
+        assert_eq!(key.bearer(&forged.unwrap(), 0), None);
     }
 
     #[test]

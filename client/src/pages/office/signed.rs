@@ -108,10 +108,10 @@ fn Row(cover: Cover, job: Option<SignedJob>) -> impl IntoView {
             [first, second].into_iter().flatten().collect()
         },
     );
-    let since = job.filter(|job| job.entries_since > 0).map(|job| {
-        office
-            .entries_since
-            .replacen("{}", &job.entries_since.to_string(), 1)
+    let since = job.and_then(|job| match job.entries_since {
+        0 => None,
+        1 => Some(office.entry_since.to_owned()),
+        many => Some(office.entries_since.replacen("{}", &many.to_string(), 1)),
     });
     view! {
         <li>
