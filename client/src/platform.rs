@@ -46,7 +46,10 @@ pub fn moment_of(text: &str, language: &str) -> String {
     if at.is_nan() {
         return text.to_owned();
     }
-    #[expect(clippy::cast_possible_truncation, reason = "milliseconds since 1970 fit")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        reason = "milliseconds since 1970 fit"
+    )]
     let at_ms = at as i64;
     moment(at_ms, language)
 }

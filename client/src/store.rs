@@ -202,7 +202,11 @@ impl Store {
             .with_options(options)
             .build()?;
         let store = transaction.object_store(STORE)?;
-        store.put(value).with_key(name.to_owned()).primitive()?.await?;
+        store
+            .put(value)
+            .with_key(name.to_owned())
+            .primitive()?
+            .await?;
         Ok(transaction.commit().await?)
     }
 

@@ -96,9 +96,15 @@ mod tests {
     #[test]
     fn writes_the_time_of_rfc_3339() {
         assert_eq!(rfc3339(482_196_050_520), "1985-04-12T23:20:50.52Z");
-        assert_eq!(from_rfc3339("1985-04-12T23:20:50.52Z"), Some(482_196_050_520));
+        assert_eq!(
+            from_rfc3339("1985-04-12T23:20:50.52Z"),
+            Some(482_196_050_520)
+        );
         // The same section's second example, with an offset: 1996-12-20T00:39:57Z.
-        assert_eq!(from_rfc3339("1996-12-19T16:39:57-08:00"), Some(851_042_397_000));
+        assert_eq!(
+            from_rfc3339("1996-12-19T16:39:57-08:00"),
+            Some(851_042_397_000)
+        );
         assert_eq!(from_rfc3339("yesterday"), None);
     }
 

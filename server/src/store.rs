@@ -28,8 +28,8 @@ use shared::proof::Seed;
 use thiserror::Error;
 
 pub use audit::{Event, Exported, LogQuery};
-pub use docs::{Batch, DocKey, Kept, NewChange, Projection, Sender, Stored};
 pub use devices::Boarded;
+pub use docs::{Batch, DocKey, Kept, NewChange, Projection, Sender, Stored};
 pub use links::{Followed, NewLink};
 pub use people::{Credentials, NewUser};
 pub use refused::Refused;

@@ -28,7 +28,8 @@ async fn open_signing(phone: &Phone) -> Result<()> {
 
 /// Is the page no wider than the screen?
 async fn fits(phone: &Phone, name: &str) -> Result<()> {
-    let script = "return document.documentElement.scrollWidth > document.documentElement.clientWidth";
+    let script =
+        "return document.documentElement.scrollWidth > document.documentElement.clientWidth";
     let wide: bool = phone.driver.execute(script, vec![]).await?.convert()?;
     ensure!(!wide, "{name}: the page is wider than the screen");
     Ok(())
@@ -65,7 +66,10 @@ async fn a_stage_is_signed_countersigned_and_read_on() -> Result<()> {
     let code = ana.see("[data-test=signed-code] b").await?.text().await?;
     ensure!(code.len() == 14, "a code: {code}");
     ana.read("Unchanged since.").await?;
-    let none = ana.driver.find_all(thirtyfour::By::Css("[data-test=countersign]")).await?;
+    let none = ana
+        .driver
+        .find_all(thirtyfour::By::Css("[data-test=countersign]"))
+        .await?;
     ensure!(none.is_empty(), "a technician is offered to countersign");
     picture(&ana, "sign-done").await?;
     open_signing(&marta).await?;
@@ -86,16 +90,25 @@ async fn a_stage_is_signed_countersigned_and_read_on() -> Result<()> {
     }
 
     // The owner's desk says the same; somebody else finds that everything holds.
-    marta.driver.goto(format!("{}/#/office/signed", line_m.url())).await?;
+    marta
+        .driver
+        .goto(format!("{}/#/office/signed", line_m.url()))
+        .await?;
     marta.read("1 entry since sign-off").await?;
-    marta.driver.goto(format!("{}/#/office/log", line_m.url())).await?;
+    marta
+        .driver
+        .goto(format!("{}/#/office/log", line_m.url()))
+        .await?;
     marta.read("Countersigned").await?;
     let Exported::Bundle(bundle) = server.app.store.export_log(None).await? else {
         anyhow::bail!("no log");
     };
     let report = verify(&bundle);
     ensure!(report.fault.is_none(), "{:?}", report.fault);
-    ensure!((report.sign_offs, report.countersignatures) == (1, 1), "{report:?}");
+    ensure!(
+        (report.sign_offs, report.countersignatures) == (1, 1),
+        "{report:?}"
+    );
     ana.close().await?;
     marta.close().await?;
     server.stop().await
@@ -112,7 +125,8 @@ async fn an_adjuster_follows_live_until_the_link_is_taken_back() -> Result<()> {
     open_signing(&ana).await?;
     ana.tap("[data-test=sign]").await?;
     ana.see("[data-test=signed-code]").await?;
-    ana.fill("input[name=link-label]", "Nordic Insurance, B. Holm").await?;
+    ana.fill("input[name=link-label]", "Nordic Insurance, B. Holm")
+        .await?;
     ana.tap("[data-test=make-link]").await?;
     let link = ana.see("[data-test=link]").await?.text().await?;
     picture(&ana, "share").await?;
@@ -120,7 +134,9 @@ async fn an_adjuster_follows_live_until_the_link_is_taken_back() -> Result<()> {
 
     // No account, another window: the page opens from the fragment and goes on by itself.
     let holm = Phone::start("holm-follows", PHONE).await?;
-    holm.driver.goto(format!("{}/#/{secret}", line_h.url())).await?;
+    holm.driver
+        .goto(format!("{}/#/{secret}", line_h.url()))
+        .await?;
     holm.read("live").await?;
     holm.see("[data-test=progress] li").await?;
     holm.see("[data-test=findings] li").await?;
@@ -161,7 +177,13 @@ async fn the_desk_and_the_adjusters_page_fit_every_screen() -> Result<()> {
     let line = Line::to(server.addr).await?;
     for (name, screen) in [
         ("phone", PHONE),
-        ("phone-dark", Screen { dark: true, ..PHONE }),
+        (
+            "phone-dark",
+            Screen {
+                dark: true,
+                ..PHONE
+            },
+        ),
         ("desk", DESK),
         ("desk-dark", Screen { dark: true, ..DESK }),
     ] {
@@ -172,7 +194,9 @@ async fn the_desk_and_the_adjusters_page_fit_every_screen() -> Result<()> {
         picture(&phone, &format!("{name}-office")).await?;
         fits(&phone, name).await?;
         phone.tap("[data-test=desk-people]").await?;
-        phone.tap("[data-test=people] .person:nth-child(2) .head").await?;
+        phone
+            .tap("[data-test=people] .person:nth-child(2) .head")
+            .await?;
         phone.see("[data-test=devices]").await?;
         phone.tap("[data-test=reset]").await?;
         phone.see("[data-test=link]").await?;
@@ -185,17 +209,25 @@ async fn the_desk_and_the_adjusters_page_fit_every_screen() -> Result<()> {
         phone.driver.goto(format!("{}/#/", line.url())).await?;
         open_car(&phone).await?;
         open_signing(&phone).await?;
-        phone.fill("input[name=link-label]", "Nordic Insurance, B. Holm").await?;
+        phone
+            .fill("input[name=link-label]", "Nordic Insurance, B. Holm")
+            .await?;
         phone.tap("[data-test=make-link]").await?;
         let link = phone.see("[data-test=link]").await?.text().await?;
         picture(&phone, &format!("{name}-sign")).await?;
         fits(&phone, name).await?;
         let (_, secret) = link.split_once("/#/").context("no fragment in the link")?;
-        phone.driver.goto(format!("{}/#/{secret}", line.url())).await?;
+        phone
+            .driver
+            .goto(format!("{}/#/{secret}", line.url()))
+            .await?;
         phone.see("[data-test=progress] li").await?;
         picture(&phone, &format!("{name}-follow")).await?;
         fits(&phone, name).await?;
-        phone.driver.goto(format!("{}/#/office/links", line.url())).await?;
+        phone
+            .driver
+            .goto(format!("{}/#/office/links", line.url()))
+            .await?;
         phone.see("[data-test=links] li").await?;
         picture(&phone, &format!("{name}-links")).await?;
         fits(&phone, name).await?;

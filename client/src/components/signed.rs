@@ -31,12 +31,11 @@ pub fn since_text(office: &Office, since: Option<Since>) -> String {
             readings: 0,
             entries: 1,
         }) => office.since_entry.to_owned(),
-        Some(Since { readings: 0, entries }) => {
-            office.since_entries.replacen("{}", &entries.to_string(), 1)
-        }
-        Some(Since { readings, .. }) => {
-            office.since_many.replacen("{}", &readings.to_string(), 1)
-        }
+        Some(Since {
+            readings: 0,
+            entries,
+        }) => office.since_entries.replacen("{}", &entries.to_string(), 1),
+        Some(Since { readings, .. }) => office.since_many.replacen("{}", &readings.to_string(), 1),
     }
 }
 

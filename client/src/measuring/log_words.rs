@@ -22,7 +22,10 @@ impl Names {
     /// The number of a job; its id when it is not known here.
     #[must_use]
     pub fn job(&self, job: &BookId) -> String {
-        let known = self.jobs.get(job.as_str()).filter(|number| !number.is_empty());
+        let known = self
+            .jobs
+            .get(job.as_str())
+            .filter(|number| !number.is_empty());
         known.cloned().unwrap_or_else(|| short(job.as_str()))
     }
 
@@ -80,8 +83,12 @@ pub fn sentence(words: &Words, office: &'static Office, names: &Names, leaf: &Le
         | Event::Countersigned { job: id, .. }
         | Event::LinkMade { job: id, .. }
         | Event::LinkRevoked { job: id, .. } => job(id),
-        Event::ChangesAccepted { job: id, hashes, .. } => format!("{}, {}", job(id), hashes.len()),
-        Event::ChangesRefused { job: id, reason, .. } => format!("{}, {reason}", job(id)),
+        Event::ChangesAccepted {
+            job: id, hashes, ..
+        } => format!("{}, {}", job(id), hashes.len()),
+        Event::ChangesRefused {
+            job: id, reason, ..
+        } => format!("{}, {reason}", job(id)),
         Event::SheetRevised {
             sheet, revision, ..
         } => format!("{sheet}, {revision}"),

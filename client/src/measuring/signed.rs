@@ -30,7 +30,11 @@ pub fn stage_label(job: &Job, stage: &StageId) -> String {
 pub fn lines(voice: Voice, words: &Office, job: &Job, claims: &Claims) -> Vec<String> {
     let counts = claims.counts;
     let mut lines = vec![
-        format!("{}: {}", voice.measuring.stage, stage_label(job, &claims.stage)),
+        format!(
+            "{}: {}",
+            voice.measuring.stage,
+            stage_label(job, &claims.stage)
+        ),
         format!("{} {}", claims.readings, voice.words.reading_count),
         format!(
             "{} {} · {} {} · {} {}",

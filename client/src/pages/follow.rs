@@ -115,7 +115,14 @@ fn Stage(followed: Followed) -> impl IntoView {
     let view = RwSignal::new(View::Plan);
     let tapped = RwSignal::new(None::<PointId>);
     let stage = move || {
-        let last = || followed.job.read().stages.last().map(|stage| stage.id.clone());
+        let last = || {
+            followed
+                .job
+                .read()
+                .stages
+                .last()
+                .map(|stage| stage.id.clone())
+        };
         chosen.get().or_else(last)
     };
     let layers = Memo::new(move |_| {
@@ -170,7 +177,9 @@ fn Stage(followed: Followed) -> impl IntoView {
             .is_empty()
             .then(|| view! { <p class="empty">{voice.measuring.nothing_out}</p> });
         let rule = voice.rule(&result);
-        Some(view! { {none} <ul class="findings-read" data-test="findings">{lines}</ul> <p class="rule">{rule}</p> })
+        Some(
+            view! { {none} <ul class="findings-read" data-test="findings">{lines}</ul> <p class="rule">{rule}</p> },
+        )
     };
     view! {
         <section>
@@ -188,7 +197,11 @@ fn Stage(followed: Followed) -> impl IntoView {
 }
 
 /// What an adjuster is told of a concern; what is for those who measure is left out.
-fn line(voice: Voice, job: &shared::job::Job, concern: &Concern) -> Option<(Option<Verdict>, String)> {
+fn line(
+    voice: Voice,
+    job: &shared::job::Job,
+    concern: &Concern,
+) -> Option<(Option<Verdict>, String)> {
     let words = voice.measuring;
     Some(match concern {
         Concern::Pair {
@@ -221,7 +234,10 @@ fn line(voice: Voice, job: &shared::job::Job, concern: &Concern) -> Option<(Opti
             (Some(*verdict), text)
         }
         Concern::Suspect(suspect) => {
-            let reading = job.readings.iter().find(|known| known.id == suspect.reading)?;
+            let reading = job
+                .readings
+                .iter()
+                .find(|known| known.id == suspect.reading)?;
             let text = format!("{} {}", voice.reading(job, reading), words.suspect_says);
             (None, text)
         }
@@ -236,7 +252,10 @@ fn line(voice: Voice, job: &shared::job::Job, concern: &Concern) -> Option<(Opti
             );
             (None, text)
         }
-        Concern::Cause(cause) => (None, format!("{}: {}", words.cause, voice.cause(job, cause))),
+        Concern::Cause(cause) => (
+            None,
+            format!("{}: {}", words.cause, voice.cause(job, cause)),
+        ),
         Concern::CannotTell(cannot) => (None, voice.cannot(&cannot.what).to_owned()),
         Concern::Conflict(_) | Concern::Pull(_) | Concern::Next(_) => return None,
     })

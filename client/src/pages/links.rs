@@ -161,7 +161,9 @@ pub fn LinkList(
             </li>
         }
     };
-    let none = list.is_empty().then(|| view! { <p class="empty">{office.links_none}</p> });
+    let none = list
+        .is_empty()
+        .then(|| view! { <p class="empty">{office.links_none}</p> });
     view! {
         {none}
         <ul class="lines" data-test="links">{list.into_iter().map(item).collect_view()}</ul>

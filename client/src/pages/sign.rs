@@ -115,7 +115,12 @@ fn ToSign(after: Callback<Result<String, NotSigned>>) -> impl IntoView {
     let words = move || {
         let (claims, _) = content.get()?;
         let lines = lines(voice(person), office(), &book.job.get(), &claims);
-        Some(lines.into_iter().map(|line| view! { <li>{line}</li> }).collect_view())
+        Some(
+            lines
+                .into_iter()
+                .map(|line| view! { <li>{line}</li> })
+                .collect_view(),
+        )
     };
     let open = move || {
         let (claims, result) = content.get()?;

@@ -82,8 +82,7 @@ impl Followed {
     pub fn since(&self, heads: &[Digest]) -> Option<Since> {
         self.job.track();
         let heads: Vec<ChangeHash> = heads.iter().map(|head| ChangeHash(head.0)).collect();
-        self.doc
-            .with_value(|doc| shared::book::since(doc, &heads))
+        self.doc.with_value(|doc| shared::book::since(doc, &heads))
     }
 
     /// Is the page gone?
@@ -142,12 +141,7 @@ impl Followed {
     }
 
     /// Says what this page has; nothing of it can be new to the server.
-    async fn say(
-        self,
-        guest: &mut Guest,
-        writer: &mut Writer,
-        book: &str,
-    ) -> Result<(), NetError> {
+    async fn say(self, guest: &mut Guest, writer: &mut Writer, book: &str) -> Result<(), NetError> {
         let message = self.doc.try_with_value(|doc| {
             let heads = doc.get_heads();
             let data = guest.next_message(doc, &heads)?;

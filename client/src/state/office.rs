@@ -25,13 +25,20 @@ pub struct LogFilter {
 
 type Answer<T> = Result<T, NetError>;
 
-#[expect(clippy::missing_errors_doc, reason = "all of them answer with NetError")]
+#[expect(
+    clippy::missing_errors_doc,
+    reason = "all of them answer with NetError"
+)]
 impl Session {
     async fn get<T: DeserializeOwned>(self, path: &str) -> Answer<T> {
         self.api().call(Method::GET, path, None::<&()>).await
     }
 
-    async fn post<T: DeserializeOwned>(self, path: &str, body: &impl serde::Serialize) -> Answer<T> {
+    async fn post<T: DeserializeOwned>(
+        self,
+        path: &str,
+        body: &impl serde::Serialize,
+    ) -> Answer<T> {
         self.api().call(Method::POST, path, Some(body)).await
     }
 
@@ -101,7 +108,9 @@ impl Session {
 
     /// Sets them.
     pub async fn set_rules(self, rules: ShopRules) -> Answer<()> {
-        self.post::<Option<()>>("/api/rules", &rules).await.map(drop)
+        self.post::<Option<()>>("/api/rules", &rules)
+            .await
+            .map(drop)
     }
 
     /// A page of the log, newest first.

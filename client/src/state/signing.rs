@@ -162,11 +162,7 @@ impl Session {
         let register = RegisterKey {
             device,
             key: key.public().to_string(),
-            signature: key
-                .sign(&proof)
-                .await
-                .ok_or(NotSigned::NoKey)?
-                .to_string(),
+            signature: key.sign(&proof).await.ok_or(NotSigned::NoKey)?.to_string(),
         };
         let api = self.api();
         // The same key again changes nothing.

@@ -136,7 +136,13 @@ impl AccessKey {
     /// # Errors
     /// When signing fails.
     pub fn grant_follower(&self, who: &Follower, now_ms: i64) -> anyhow::Result<String> {
-        self.sign(&Claims::new(FOLLOW, &who.shop, &who.link, now_ms, ACCESS_TOKEN_S))
+        self.sign(&Claims::new(
+            FOLLOW,
+            &who.shop,
+            &who.link,
+            now_ms,
+            ACCESS_TOKEN_S,
+        ))
     }
 
     /// Which link an adjuster's token speaks for, if it is ours and has not expired.
@@ -314,7 +320,8 @@ mod tests {
     #[test]
     fn keys_and_signatures_of_rfc_8037() {
         let bytes = |text: &str| URL_SAFE_NO_PAD.decode(text).unwrap();
-        let key = AccessKey::from_seed(&bytes("nWGxne_9WmC6hEr0kuwsxERJxWl7MmkZcDusAxyuf2A")).unwrap();
+        let key =
+            AccessKey::from_seed(&bytes("nWGxne_9WmC6hEr0kuwsxERJxWl7MmkZcDusAxyuf2A")).unwrap();
         let public = Jwk::from_encoding_key(&key.sign, Algorithm::EdDSA).unwrap();
         let AlgorithmParameters::OctetKeyPair(pair) = &public.algorithm else {
             panic!("{public:?}");
@@ -341,7 +348,9 @@ mod tests {
     fn takes_no_token_of_another_algorithm() {
         let key = AccessKey::from_seed(&[7; 32]).unwrap();
         let payload = "eyJpc3MiOiJqb2UiLA0KICJleHAiOjEzMDA4MTkzODAsDQogImh0dHA6Ly9leGFtcGxlLmNvbS9pc19yb290Ijp0cnVlfQ";
-        let hmac = format!("eyJ0eXAiOiJKV1QiLA0KICJhbGciOiJIUzI1NiJ9.{payload}.dBjftJeZ4CVP-mB92K27uhbUJU1p1r_wW1gFWFOEjXk");
+        let hmac = format!(
+            "eyJ0eXAiOiJKV1QiLA0KICJhbGciOiJIUzI1NiJ9.{payload}.dBjftJeZ4CVP-mB92K27uhbUJU1p1r_wW1gFWFOEjXk"
+        );
         let unsecured = format!("eyJhbGciOiJub25lIn0.{payload}.");
         for token in [hmac, unsecured] {
             assert_eq!(key.bearer(&token, 0), None, "{token}");

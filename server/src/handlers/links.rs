@@ -39,9 +39,7 @@ pub async fn make_link(
         expires_at_ms: now_ms + i64::from(body.days) * DAY_MS,
     };
     let (id, expires_at_ms) = (new.link_id.clone(), new.expires_at_ms);
-    app.store
-        .make_link(member.me(), &book, new, now_ms)
-        .await?;
+    app.store.make_link(member.me(), &book, new, now_ms).await?;
     Ok(HttpResponse::Created().json(AdjusterLink {
         id,
         link: format!("/#/follow/{}", token.reveal()),

@@ -57,7 +57,9 @@ pub async fn show_log(
         below: asked.below.map(i64::from),
         limit,
     };
-    Ok(web::Json(app.store.log_page(&owner.me().shop, &query).await?))
+    Ok(web::Json(
+        app.store.log_page(&owner.me().shop, &query).await?,
+    ))
 }
 
 fn moment(text: Option<String>, field: &'static str) -> Result<Option<i64>, Failure> {

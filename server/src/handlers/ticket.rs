@@ -48,9 +48,7 @@ pub async fn issue_ticket(
         device: &device,
         label: &label,
     };
-    app.store
-        .register_actors(&boarded, &actors, now_ms)
-        .await?;
+    app.store.register_actors(&boarded, &actors, now_ms).await?;
     let boarding = Boarding::Member {
         bearer: Bearer {
             shop: me.shop.clone(),

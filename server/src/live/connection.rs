@@ -14,8 +14,8 @@ use tokio::time::{MissedTickBehavior, interval, timeout};
 
 use super::Live;
 use super::frame::{self, Frame, VERSION};
-use super::talk::{Names, Presence};
 use super::lines::Line;
+use super::talk::{Names, Presence};
 use super::word::{Peer, Told, Who, Word};
 use crate::store::{DocKey, Followed};
 use shared::sync::is_document_id;
@@ -127,12 +127,7 @@ async fn send(session: &mut Session, frame: Vec<u8>) -> Result<(), End> {
 }
 
 impl Connection {
-    fn new(
-        live: Live,
-        line: Line,
-        follows: Option<Followed>,
-        outbox: mpsc::Sender<Told>,
-    ) -> Self {
+    fn new(live: Live, line: Line, follows: Option<Followed>, outbox: mpsc::Sender<Told>) -> Self {
         Self {
             live,
             peer: Peer {

@@ -87,7 +87,8 @@ impl Store {
     /// # Errors
     /// When the database fails.
     pub async fn links(&self, shop: &str, book: Option<&str>) -> Result<Vec<LinkLine>, StoreError> {
-        let mut query = adjuster_link::Entity::find().filter(adjuster_link::Column::ShopId.eq(shop));
+        let mut query =
+            adjuster_link::Entity::find().filter(adjuster_link::Column::ShopId.eq(shop));
         if let Some(book) = book {
             query = query.filter(adjuster_link::Column::DocId.eq(book));
         }

@@ -39,11 +39,7 @@ impl Store {
         sender: &Sender,
         session_id: &str,
     ) -> Result<bool, StoreError> {
-        let key = (
-            shop.to_owned(),
-            sender.device.clone(),
-            sender.user.clone(),
-        );
+        let key = (shop.to_owned(), sender.device.clone(), sender.user.clone());
         let devices = device::Entity::find_by_id(key)
             .filter(device::Column::RevokedAtMs.is_null())
             .count(&self.read)

@@ -210,9 +210,9 @@ impl Event {
     #[must_use]
     pub fn subject(&self) -> Option<Subject<'_>> {
         Some(match self {
-            Self::ShopSetUp { .. }
-            | Self::PersonInvited { .. }
-            | Self::CountersignRule { .. } => Subject::Shop,
+            Self::ShopSetUp { .. } | Self::PersonInvited { .. } | Self::CountersignRule { .. } => {
+                Subject::Shop
+            }
             Self::JobCreated { job }
             | Self::ChangesAccepted { job, .. }
             | Self::ChangesRefused { job, .. }

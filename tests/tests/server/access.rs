@@ -62,7 +62,12 @@ const fn row(
     what: &'static str,
     answers: [Answer; 5],
 ) -> Row {
-    Row { method, path, what, answers }
+    Row {
+        method,
+        path,
+        what,
+        answers,
+    }
 }
 
 /// Members of the shop; anybody else is asked to sign in, another shop has nothing of it.
@@ -74,38 +79,143 @@ const SECRET: [Answer; 5] = [Secret; 5];
 const ANYBODY: [Answer; 5] = [Yes; 5];
 
 const ROWS: [Row; 33] = [
-    row("post", "/api/setup", "make the shop, once, with the set-up link", SECRET),
-    row("post", "/api/session", "sign in with e-mail and password", SECRET),
-    row("post", "/api/session/refresh", "stay signed in with the cookie", SECRET),
+    row(
+        "post",
+        "/api/setup",
+        "make the shop, once, with the set-up link",
+        SECRET,
+    ),
+    row(
+        "post",
+        "/api/session",
+        "sign in with e-mail and password",
+        SECRET,
+    ),
+    row(
+        "post",
+        "/api/session/refresh",
+        "stay signed in with the cookie",
+        SECRET,
+    ),
     row("delete", "/api/session", "sign this device out", ANYBODY),
     row("get", "/api/me", "see who is signed in", MEMBERS),
     row("get", "/api/people", "list people", OWNERS),
-    row("post", "/api/people/{user}/role", "change a role", OWNERS_ONE),
-    row("delete", "/api/people/{user}", "remove somebody", OWNERS_ONE),
-    row("post", "/api/people/{user}/reset", "make a link for a new password", OWNERS_ONE),
-    row("post", "/api/reset", "choose a new password with such a link", SECRET),
-    row("get", "/api/people/{user}/devices", "list somebody's devices", OWNERS),
-    row("delete", "/api/people/{user}/devices/{device}", "take a device from somebody", OWNERS_ONE),
+    row(
+        "post",
+        "/api/people/{user}/role",
+        "change a role",
+        OWNERS_ONE,
+    ),
+    row(
+        "delete",
+        "/api/people/{user}",
+        "remove somebody",
+        OWNERS_ONE,
+    ),
+    row(
+        "post",
+        "/api/people/{user}/reset",
+        "make a link for a new password",
+        OWNERS_ONE,
+    ),
+    row(
+        "post",
+        "/api/reset",
+        "choose a new password with such a link",
+        SECRET,
+    ),
+    row(
+        "get",
+        "/api/people/{user}/devices",
+        "list somebody's devices",
+        OWNERS,
+    ),
+    row(
+        "delete",
+        "/api/people/{user}/devices/{device}",
+        "take a device from somebody",
+        OWNERS_ONE,
+    ),
     row("get", "/api/devices", "list one's own devices", MEMBERS),
-    row("delete", "/api/devices/{device}", "give up a device of one's own", [NotFound, Yes, SignIn, SignIn, NotFound]),
+    row(
+        "delete",
+        "/api/devices/{device}",
+        "give up a device of one's own",
+        [NotFound, Yes, SignIn, SignIn, NotFound],
+    ),
     row("post", "/api/invitations", "invite somebody", OWNERS),
-    row("post", "/api/invitations/accept", "join with an invitation", SECRET),
+    row(
+        "post",
+        "/api/invitations/accept",
+        "join with an invitation",
+        SECRET,
+    ),
     row("get", "/api/rules", "read the shop's rules", MEMBERS),
     row("post", "/api/rules", "set the shop's rules", OWNERS),
     row("get", "/api/log", "read the log", OWNERS),
     row("get", "/api/jobs", "list jobs", MEMBERS),
-    row("post", "/api/keys", "register a key of one's own device", [NotFound, Yes, SignIn, SignIn, NotFound]),
-    row("post", "/api/statements", "sign off, or (owners) countersign", MEMBERS),
-    row("get", "/api/signed-jobs", "see which jobs are signed off", OWNERS),
-    row("get", "/api/jobs/{book}/statements", "read a job's sign-offs", MEMBERS),
-    row("post", "/api/jobs/{book}/links", "make a link for an adjuster", MEMBERS_ONE),
-    row("get", "/api/jobs/{book}/links", "list a job's links", MEMBERS),
+    row(
+        "post",
+        "/api/keys",
+        "register a key of one's own device",
+        [NotFound, Yes, SignIn, SignIn, NotFound],
+    ),
+    row(
+        "post",
+        "/api/statements",
+        "sign off, or (owners) countersign",
+        MEMBERS,
+    ),
+    row(
+        "get",
+        "/api/signed-jobs",
+        "see which jobs are signed off",
+        OWNERS,
+    ),
+    row(
+        "get",
+        "/api/jobs/{book}/statements",
+        "read a job's sign-offs",
+        MEMBERS,
+    ),
+    row(
+        "post",
+        "/api/jobs/{book}/links",
+        "make a link for an adjuster",
+        MEMBERS_ONE,
+    ),
+    row(
+        "get",
+        "/api/jobs/{book}/links",
+        "list a job's links",
+        MEMBERS,
+    ),
     row("get", "/api/links", "list all links", OWNERS),
-    row("delete", "/api/links/{link}", "take a link back", MEMBERS_ONE),
-    row("post", "/api/follow", "open one job with an adjuster's link", SECRET),
-    row("get", "/api/follow/statements", "read the followed job's sign-offs", [SignIn, SignIn, Yes, SignIn, SignIn]),
+    row(
+        "delete",
+        "/api/links/{link}",
+        "take a link back",
+        MEMBERS_ONE,
+    ),
+    row(
+        "post",
+        "/api/follow",
+        "open one job with an adjuster's link",
+        SECRET,
+    ),
+    row(
+        "get",
+        "/api/follow/statements",
+        "read the followed job's sign-offs",
+        [SignIn, SignIn, Yes, SignIn, SignIn],
+    ),
     row("post", "/api/ticket", "get a ticket for the line", MEMBERS),
-    row("get", "/sync", "open the line; members write, adjusters read", SECRET),
+    row(
+        "get",
+        "/sync",
+        "open the line; members write, adjusters read",
+        SECRET,
+    ),
     row("get", "/health", "ask whether the server is up", ANYBODY),
 ];
 
@@ -172,10 +282,14 @@ impl Scene {
             "/api/statements" => json!({ "text": "" }),
             "/api/jobs/{book}/links" => json!({ "label": "Holm", "days": 7 }),
             "/api/ticket" => json!({ "device": self.device, "actors": [] }),
-            "/api/setup" => json!({ "token": "", "shop": "S", "name": "N", "email": "e@x", "password": PASSWORD }),
+            "/api/setup" => {
+                json!({ "token": "", "shop": "S", "name": "N", "email": "e@x", "password": PASSWORD })
+            }
             "/api/session" => json!({ "email": "nobody@x.example", "password": PASSWORD }),
             "/api/reset" => json!({ "token": "", "password": PASSWORD }),
-            "/api/invitations/accept" => json!({ "token": "", "name": "N", "email": "e@x", "password": PASSWORD }),
+            "/api/invitations/accept" => {
+                json!({ "token": "", "name": "N", "email": "e@x", "password": PASSWORD })
+            }
             "/api/follow" => json!({ "token": "" }),
             _ => return None,
         })
@@ -184,10 +298,16 @@ impl Scene {
     /// Status and stable code of what somebody is answered.
     async fn ask(&self, row: &Row, who: &Person) -> Result<(u16, String)> {
         let method = Method::from_bytes(row.method.to_uppercase().as_bytes())?;
-        let query = if row.path == "/sync" { "?ticket=none" } else { "" };
+        let query = if row.path == "/sync" {
+            "?ticket=none"
+        } else {
+            ""
+        };
         let path = self.fill(row.path) + query;
         let body = self.body(row.path).filter(|_| row.method == "post");
-        let answer = who.send(method, &path, body.as_ref(), HeaderMap::new()).await?;
+        let answer = who
+            .send(method, &path, body.as_ref(), HeaderMap::new())
+            .await?;
         let (status, text) = (answer.status().as_u16(), answer.text().await?);
         let code = serde_json::from_str::<Refusal>(&text).ok().map(|refusal| {
             serde_json::to_value(refusal.code)
@@ -224,7 +344,13 @@ fn means(row: &Row, expected: Answer, status: u16, code: &str) -> bool {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn every_route_is_answered_as_the_list_says() -> Result<()> {
-    const NAMES: [&str; 5] = ["owner", "technician", "adjuster", "stranger", "another shop"];
+    const NAMES: [&str; 5] = [
+        "owner",
+        "technician",
+        "adjuster",
+        "stranger",
+        "another shop",
+    ];
     let mut scene = scene().await?;
     for row in &ROWS {
         // Those who may not first, so that what is done once is still to do.
@@ -268,11 +394,17 @@ async fn another_shop_sees_nothing_of_this_one() -> Result<()> {
         ensure!(listed.is_empty(), "{path}: {listed:?}");
     }
     let log: Value = other.read("/api/log").await?;
-    ensure!(!log.to_string().contains(&scene.user), "the log of another shop");
+    ensure!(
+        !log.to_string().contains(&scene.user),
+        "the log of another shop"
+    );
     let mut phone = Device::new(&scene.book);
     phone.connect(other).await?;
     phone.offer().await?;
-    ensure!(phone.hear().await? == "doc-unavailable", "a book of another shop");
+    ensure!(
+        phone.hear().await? == "doc-unavailable",
+        "a book of another shop"
+    );
     scene.shop.running.stop().await
 }
 
@@ -284,7 +416,9 @@ async fn secrets_open_their_own_door_only() -> Result<()> {
     let link: ResetLink = scene.owner.post(&path, &json!({})).await?.json().await?;
     let token = link.link.rsplit('/').next().context("no token")?;
     let nobody = scene.shop.nobody();
-    let follow = nobody.post("/api/follow", &json!({ "token": token })).await?;
+    let follow = nobody
+        .post("/api/follow", &json!({ "token": token }))
+        .await?;
     ensure!(follow.status() == 410, "a reset link is no adjuster's");
     let body = json!({ "token": token, "name": "N", "email": "e@x", "password": PASSWORD });
     let joined = nobody.post("/api/invitations/accept", &body).await?;
@@ -319,7 +453,11 @@ fn document() -> String {
         let answers = row.answers.map(Answer::word).join(" | ");
         let method = row.method.to_uppercase();
         // Writing to a string cannot fail.
-        let _ = writeln!(text, "| `{method} {}` | {} | {answers} |", row.path, row.what);
+        let _ = writeln!(
+            text,
+            "| `{method} {}` | {} | {answers} |",
+            row.path, row.what
+        );
     }
     text
 }

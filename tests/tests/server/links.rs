@@ -37,19 +37,26 @@ async fn make(who: &Person, book: &str, days: u32) -> Result<(String, String)> {
     let answer = who.post(&format!("/api/jobs/{book}/links"), &body).await?;
     assert_eq!(answer.status(), StatusCode::CREATED);
     let made: AdjusterLink = answer.json().await?;
-    let token = made.link.strip_prefix("/#/follow/").context("no secret in the fragment")?;
+    let token = made
+        .link
+        .strip_prefix("/#/follow/")
+        .context("no secret in the fragment")?;
     Ok((made.id, token.to_owned()))
 }
 
 async fn follow(shop: &Shop, token: &str) -> Result<reqwest::Response> {
-    shop.nobody().post("/api/follow", &json!({ "token": token })).await
+    shop.nobody()
+        .post("/api/follow", &json!({ "token": token }))
+        .await
 }
 
 /// An adjuster's replica, on the line.
 async fn adjuster(shop: &Shop, token: &str) -> Result<(Device, Follow)> {
     let follow: Follow = follow(shop, token).await?.json().await?;
     let mut screen = Device::new(&follow.book);
-    screen.connect_with(shop.running.addr, &follow.ticket).await?;
+    screen
+        .connect_with(shop.running.addr, &follow.ticket)
+        .await?;
     Ok((screen, follow))
 }
 
@@ -88,21 +95,29 @@ async fn link_story(engine: Engine) -> Result<()> {
     assert_eq!(refused(&path, "Holm", 0).await?, bad("days"));
     assert_eq!(refused(&path, "Holm", 366).await?, bad("days"));
     let nowhere = format!("/api/jobs/{}/links", document_id());
-    assert_eq!(refused(&nowhere, "Holm", 7).await?, (StatusCode::NOT_FOUND, None));
+    assert_eq!(
+        refused(&nowhere, "Holm", 7).await?,
+        (StatusCode::NOT_FOUND, None)
+    );
     let (link, token) = make(&ana, &phone.book, 7).await?;
     let hashed = "SELECT COUNT(*) FROM adjuster_link WHERE LENGTH(token_hash) = 32";
     assert_eq!(shop.scratch.number(hashed).await?, 1);
 
     // The adjuster reads the job, live, and nothing else.
     let (mut screen, opened) = adjuster(&shop, &token).await?;
-    assert_eq!((opened.book.as_str(), opened.shop_name.as_str()), (phone.book.as_str(), "Test Body Works"));
+    assert_eq!(
+        (opened.book.as_str(), opened.shop_name.as_str()),
+        (phone.book.as_str(), "Test Body Works")
+    );
     until(&mut screen, "first").await?;
     phone.mean(&number("second"))?;
     phone.share().await?;
     until(&mut screen, "second").await?;
     let mut curious = Device::new(&other.book);
     let again: Follow = follow(&shop, &token).await?.json().await?;
-    curious.connect_with(shop.running.addr, &again.ticket).await?;
+    curious
+        .connect_with(shop.running.addr, &again.ticket)
+        .await?;
     curious.offer().await?;
     assert_eq!(curious.hear().await?, "doc-unavailable");
 
@@ -117,7 +132,12 @@ async fn link_story(engine: Engine) -> Result<()> {
     fresh.connect(&marta).await?;
     until(&mut fresh, "third").await?;
     assert_eq!(fresh.read("mine")?, None);
-    assert_eq!(shop.scratch.number("SELECT COUNT(*) FROM quarantine").await?, 0);
+    assert_eq!(
+        shop.scratch
+            .number("SELECT COUNT(*) FROM quarantine")
+            .await?,
+        0
+    );
 
     // Its token opens its own routes and no member's; a member's does not open its.
     let as_adjuster = shop.nobody();
@@ -126,7 +146,13 @@ async fn link_story(engine: Engine) -> Result<()> {
         .read("/api/follow/statements")
         .await?;
     assert_eq!(signed, Vec::<String>::new());
-    let refused = code(as_adjuster.with_token(&opened.access_token).get("/api/jobs").await?).await?;
+    let refused = code(
+        as_adjuster
+            .with_token(&opened.access_token)
+            .get("/api/jobs")
+            .await?,
+    )
+    .await?;
     assert_eq!(refused, (StatusCode::UNAUTHORIZED, Code::SignInNeeded));
     let refused = code(marta.get("/api/follow/statements").await?).await?;
     assert_eq!(refused, (StatusCode::UNAUTHORIZED, Code::SignInNeeded));
@@ -147,10 +173,21 @@ async fn link_story(engine: Engine) -> Result<()> {
     assert_eq!(screen.wait_for_end().await?, "access has ended");
     assert_eq!(code(follow(&shop, &token).await?).await?, GONE);
     let mut late = Device::new(&phone.book);
-    assert!(late.connect_with(shop.running.addr, &unused.ticket).await.is_err());
-    let refused = as_adjuster.with_token(&opened.access_token).get("/api/follow/statements").await?;
+    assert!(
+        late.connect_with(shop.running.addr, &unused.ticket)
+            .await
+            .is_err()
+    );
+    let refused = as_adjuster
+        .with_token(&opened.access_token)
+        .get("/api/follow/statements")
+        .await?;
     assert_eq!(code(refused).await?, GONE);
-    assert!(marta.read::<Vec<LinkLine>>("/api/links").await?[0].revoked_at.is_some());
+    assert!(
+        marta.read::<Vec<LinkLine>>("/api/links").await?[0]
+            .revoked_at
+            .is_some()
+    );
 
     // Another runs out by itself, also for whoever has it open.
     let (_, token) = make(&marta, &phone.book, 1).await?;
@@ -169,7 +206,12 @@ async fn link_story(engine: Engine) -> Result<()> {
     };
     assert_eq!(verify(&bundle).fault, None);
     let leaves = bundle.leaves.iter();
-    let count = |kind: &str| leaves.clone().filter(|leaf| leaf.text.contains(kind)).count();
+    let count = |kind: &str| {
+        leaves
+            .clone()
+            .filter(|leaf| leaf.text.contains(kind))
+            .count()
+    };
     assert_eq!((count("\"link-made\""), count("\"link-revoked\"")), (2, 1));
     shop.running.stop().await
 }

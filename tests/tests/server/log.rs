@@ -50,14 +50,28 @@ async fn search_story(engine: Engine) -> Result<()> {
     let of_ana = page(&marta, &format!("person={}", ana.user()?)).await?;
     assert_eq!(
         kinds(&of_ana),
-        ["changes-accepted", "job-created", "device-registered", "signed-in", "person-joined"]
+        [
+            "changes-accepted",
+            "job-created",
+            "device-registered",
+            "signed-in",
+            "person-joined"
+        ]
     );
     let both = page(&marta, &format!("job={second}&person={}", ana.user()?)).await?;
     assert_eq!(kinds(&both), Vec::<&str>::new());
-    assert_eq!(kinds(&page(&marta, "kind=job-created").await?), ["job-created"; 2]);
+    assert_eq!(
+        kinds(&page(&marta, "kind=job-created").await?),
+        ["job-created"; 2]
+    );
     let minute = "after=2027-01-15T08:01:00Z&before=2027-01-15T09:02:00%2B01:00";
     let in_minute = page(&marta, minute).await?;
-    assert!(in_minute.entries.iter().all(|leaf| leaf.at_ms == 1_800_000_060_000));
+    assert!(
+        in_minute
+            .entries
+            .iter()
+            .all(|leaf| leaf.at_ms == 1_800_000_060_000)
+    );
     assert_eq!(in_minute.entries.len(), 3);
 
     // Page by page it is the same, each entry once.
@@ -80,16 +94,24 @@ async fn search_story(engine: Engine) -> Result<()> {
     ] {
         let answer = marta.get(&format!("/api/log?{question}")).await?;
         let (status, refusal) = refusal(answer).await?;
-        assert_eq!((status, refusal.subject.as_deref()), (StatusCode::BAD_REQUEST, field));
+        assert_eq!(
+            (status, refusal.subject.as_deref()),
+            (StatusCode::BAD_REQUEST, field)
+        );
     }
     let (status, _) = refusal(ana.get("/api/log").await?).await?;
     assert_eq!(status, StatusCode::FORBIDDEN);
     let olga = shop.other_shop("Other Works", "olga@other.example").await?;
-    assert_eq!(kinds(&page(&olga, &format!("job={first}")).await?), Vec::<&str>::new());
+    assert_eq!(
+        kinds(&page(&olga, &format!("job={first}")).await?),
+        Vec::<&str>::new()
+    );
 
     // The rows that are searched are made from the entries: without them they come back.
     let mut database = shop.scratch.connect().await?;
-    database.execute("DELETE FROM log_entry WHERE place > 2").await?;
+    database
+        .execute("DELETE FROM log_entry WHERE place > 2")
+        .await?;
     database.close().await?;
     let shop = shop.cut_power().await?;
     let marta = marta.moved_to(shop.running.addr);
@@ -116,7 +138,10 @@ async fn a_rule_is_set_by_owners_and_logged_once() -> Result<()> {
     let ana = shop.join(&marta, "ana", Role::Technician).await?;
     let two = json!({ "two_people": true });
     let (status, refused) = refusal(ana.post("/api/rules", &two).await?).await?;
-    assert_eq!((status, refused.code), (StatusCode::FORBIDDEN, Code::NotAllowed));
+    assert_eq!(
+        (status, refused.code),
+        (StatusCode::FORBIDDEN, Code::NotAllowed)
+    );
     assert!(!ana.read::<ShopRules>("/api/rules").await?.two_people);
     for _ in 0..2 {
         let set = marta.post("/api/rules", &two).await?;
@@ -126,6 +151,9 @@ async fn a_rule_is_set_by_owners_and_logged_once() -> Result<()> {
     let told = page(&marta, "kind=countersign-rule").await?;
     let told = told.entries.first().context("no entry")?;
     assert_eq!(told.event, Event::CountersignRule { two_people: true });
-    assert_eq!(page(&marta, "kind=countersign-rule").await?.entries.len(), 1);
+    assert_eq!(
+        page(&marta, "kind=countersign-rule").await?.entries.len(),
+        1
+    );
     shop.running.stop().await
 }

@@ -89,7 +89,12 @@ async fn removal_story(engine: Engine) -> Result<()> {
     assert_eq!(marta.delete(&path).await?.status(), StatusCode::NO_CONTENT);
     assert_eq!(phone.wait_for_end().await?, "access has ended");
     assert_eq!(code(ana.get("/api/jobs").await?).await?, REFUSED);
-    assert!(ana.clone().enter("/api/session/refresh", &json!({})).await.is_err());
+    assert!(
+        ana.clone()
+            .enter("/api/session/refresh", &json!({}))
+            .await
+            .is_err()
+    );
     let mut late = Device::new(&phone.book);
     assert!(late.connect_with(ana.addr, &ticket.ticket).await.is_err());
     assert!(sign_in(&shop, "ana@shop.example", PASSWORD).await.is_err());
@@ -105,7 +110,12 @@ async fn removal_story(engine: Engine) -> Result<()> {
     assert_ne!(back.user()?, ana.user()?);
     assert_eq!(
         last_kinds(&shop, 4).await.context("the log")?,
-        ["person-removed", "person-invited", "person-joined", "signed-in"]
+        [
+            "person-removed",
+            "person-invited",
+            "person-joined",
+            "signed-in"
+        ]
     );
     shop.running.stop().await
 }
@@ -130,7 +140,9 @@ async fn roles_story(engine: Engine) -> Result<()> {
     // The only owner stays one.
     let own = role_of(&marta)?;
     assert_eq!(code(marta.post(&own, &technician).await?).await?, LAST);
-    let leaves = marta.delete(&format!("/api/people/{}", marta.user()?)).await?;
+    let leaves = marta
+        .delete(&format!("/api/people/{}", marta.user()?))
+        .await?;
     assert_eq!(code(leaves).await?, LAST);
 
     // With a second one, either may go; the right is gone with the next request.
@@ -149,7 +161,8 @@ async fn roles_story(engine: Engine) -> Result<()> {
     let refused = code(marta.get("/api/people").await?).await?;
     assert_eq!(refused, (StatusCode::FORBIDDEN, Code::NotAllowed));
     let token = invitation.link.rsplit('/').next().context("no token")?;
-    let body = json!({ "token": token, "name": "Ben", "email": "ben@x.example", "password": PASSWORD });
+    let body =
+        json!({ "token": token, "name": "Ben", "email": "ben@x.example", "password": PASSWORD });
     let void = shop.nobody().post("/api/invitations/accept", &body).await?;
     assert_eq!(code(void).await?, (StatusCode::GONE, Code::LinkInvalid));
     // The same role again is no entry.
@@ -192,10 +205,16 @@ async fn devices_story(engine: Engine) -> Result<()> {
     ana.ticket(&phone.device, &[]).await?;
     register_key(&ana, &phone.device, &Seed::new(&[1; 32])).await?;
     let mine: Vec<DeviceLine> = ana.read("/api/devices").await?;
-    let listed: Vec<_> = mine.iter().map(|line| (line.device.as_str(), line.has_key)).collect();
+    let listed: Vec<_> = mine
+        .iter()
+        .map(|line| (line.device.as_str(), line.has_key))
+        .collect();
     assert_eq!(
         listed,
-        [(phone.device.as_str(), true), (tablet.device.as_str(), false)]
+        [
+            (phone.device.as_str(), true),
+            (tablet.device.as_str(), false)
+        ]
     );
     let of_ana = format!("/api/people/{}/devices", ana.user()?);
     assert_eq!(marta.read::<Vec<DeviceLine>>(&of_ana).await?, mine);
@@ -208,7 +227,12 @@ async fn devices_story(engine: Engine) -> Result<()> {
     assert_eq!(revoked.status(), StatusCode::NO_CONTENT);
     assert_eq!(phone.wait_for_end().await?, "access has ended");
     assert_eq!(code(ana.get("/api/me").await?).await?, REFUSED);
-    assert!(ana.clone().enter("/api/session/refresh", &json!({})).await.is_err());
+    assert!(
+        ana.clone()
+            .enter("/api/session/refresh", &json!({}))
+            .await
+            .is_err()
+    );
 
     // Her other device works on, and cannot pass for the revoked one.
     tablet.mean(&shared::book::Intention::WriteNote {
@@ -217,7 +241,10 @@ async fn devices_story(engine: Engine) -> Result<()> {
     })?;
     tablet.share().await?;
     let body = json!({ "device": phone.device, "actors": [] });
-    assert_eq!(code(elsewhere.post("/api/ticket", &body).await?).await?, REFUSED);
+    assert_eq!(
+        code(elsewhere.post("/api/ticket", &body).await?).await?,
+        REFUSED
+    );
     let found: Vec<DeviceLine> = elsewhere.read("/api/devices").await?;
     assert!(found[0].revoked_at.is_some() && !found[0].has_key);
 
@@ -231,7 +258,9 @@ async fn devices_story(engine: Engine) -> Result<()> {
         StatusCode::NO_CONTENT
     );
     // One's own.
-    let gone = again.delete(&format!("/api/devices/{}", tablet.device)).await?;
+    let gone = again
+        .delete(&format!("/api/devices/{}", tablet.device))
+        .await?;
     assert_eq!(gone.status(), StatusCode::NO_CONTENT);
     assert_eq!(tablet.wait_for_end().await?, "access has ended");
     assert_eq!(again.get("/api/me").await?.status(), StatusCode::OK);
@@ -279,7 +308,11 @@ async fn reset_story(engine: Engine) -> Result<()> {
     const GONE: (StatusCode, Code) = (StatusCode::GONE, Code::LinkInvalid);
     let first = make().await?;
     let second = make().await?;
-    assert_eq!(code(choose(&first, "a new password").await?).await?, GONE, "only the newest");
+    assert_eq!(
+        code(choose(&first, "a new password").await?).await?,
+        GONE,
+        "only the newest"
+    );
     let short = refusal(choose(&second, "short").await?).await?;
     assert_eq!(short.1.subject.as_deref(), Some("password"));
 
@@ -288,10 +321,18 @@ async fn reset_story(engine: Engine) -> Result<()> {
     assert_eq!(chosen.status(), StatusCode::OK);
     assert_eq!(phone.wait_for_end().await?, "access has ended");
     assert_eq!(code(ana.get("/api/me").await?).await?, REFUSED);
-    assert!(ana.clone().enter("/api/session/refresh", &json!({})).await.is_err());
+    assert!(
+        ana.clone()
+            .enter("/api/session/refresh", &json!({}))
+            .await
+            .is_err()
+    );
     assert!(sign_in(&shop, "ana@shop.example", PASSWORD).await.is_err());
     sign_in(&shop, "ana@shop.example", "a new password").await?;
-    assert_eq!(code(choose(&second, "another password").await?).await?, GONE);
+    assert_eq!(
+        code(choose(&second, "another password").await?).await?,
+        GONE
+    );
     // The secret itself is nowhere.
     let kept = "SELECT COUNT(*) FROM reset_link WHERE LENGTH(token_hash) = 32";
     assert_eq!(shop.scratch.number(kept).await?, 1);
@@ -302,8 +343,15 @@ async fn reset_story(engine: Engine) -> Result<()> {
     assert_eq!(code(choose(&late, "a new password").await?).await?, GONE);
     let marta = sign_in(&shop, "marta@shop.example", PASSWORD).await?;
     let token: ResetLink = marta.post(&path, &json!({})).await?.json().await?;
-    let token = token.link.rsplit('/').next().context("no token")?.to_owned();
-    marta.delete(&format!("/api/people/{}", ana.user()?)).await?;
+    let token = token
+        .link
+        .rsplit('/')
+        .next()
+        .context("no token")?
+        .to_owned();
+    marta
+        .delete(&format!("/api/people/{}", ana.user()?))
+        .await?;
     assert_eq!(code(choose(&token, "a new password").await?).await?, GONE);
     assert_eq!(
         last_kinds(&shop, 3).await?,
@@ -328,10 +376,22 @@ async fn a_session_that_ends_takes_its_lines_and_tokens_along() -> Result<()> {
     let shop = Shop::start(Engine::Sqlite).await?;
     let marta = shop.set_up().await?;
     let mut phone = phone_of(&marta).await?;
-    let second = marta.clone().enter("/api/session/refresh", &json!({})).await?;
-    let third = second.clone().enter("/api/session/refresh", &json!({})).await?;
+    let second = marta
+        .clone()
+        .enter("/api/session/refresh", &json!({}))
+        .await?;
+    let third = second
+        .clone()
+        .enter("/api/session/refresh", &json!({}))
+        .await?;
     assert_eq!(third.get("/api/me").await?.status(), StatusCode::OK);
-    assert!(marta.clone().enter("/api/session/refresh", &json!({})).await.is_err());
+    assert!(
+        marta
+            .clone()
+            .enter("/api/session/refresh", &json!({}))
+            .await
+            .is_err()
+    );
     assert_eq!(phone.wait_for_end().await?, "access has ended");
     assert_eq!(code(third.get("/api/me").await?).await?, REFUSED);
 

@@ -120,7 +120,8 @@ fn Filters(filter: RwSignal<LogFilter>, people: RwSignal<Vec<Listed>>) -> impl I
         people.get().into_iter().map(option).collect_view()
     };
     let kinds = move || {
-        let option = |name: &'static str| view! { <option value=name>{kind(office(), name)}</option> };
+        let option =
+            |name: &'static str| view! { <option value=name>{kind(office(), name)}</option> };
         Event::KINDS.into_iter().map(option).collect_view()
     };
     view! {

@@ -126,7 +126,11 @@ fn Line(line: DeviceLine, revoke: Callback<String>) -> impl IntoView {
         false => line.label.clone(),
     };
     let state = match &line.revoked_at {
-        Some(at) => format!("{} {}", office.revoked_on, platform::moment_of(at, language)),
+        Some(at) => format!(
+            "{} {}",
+            office.revoked_on,
+            platform::moment_of(at, language)
+        ),
         None => format!(
             "{} {}",
             office.last_seen,

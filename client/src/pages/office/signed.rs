@@ -70,7 +70,10 @@ fn Jobs(jobs: Vec<SignedJob>) -> impl IntoView {
         let mut covers = shelf.covers.get();
         covers.sort_by_key(|cover| {
             let job = signed.get(&cover.id);
-            (job.is_some_and(|job| job.entries_since == 0), cover.number.clone())
+            (
+                job.is_some_and(|job| job.entries_since == 0),
+                cover.number.clone(),
+            )
         });
         let rows = covers.into_iter().map(|cover| {
             let job = signed.get(&cover.id).cloned();

@@ -117,7 +117,10 @@ impl Store {
         if more {
             places.pop();
         }
-        let below = places.last().filter(|_| more).map(|place| place.unsigned_abs());
+        let below = places
+            .last()
+            .filter(|_| more)
+            .map(|place| place.unsigned_abs());
         let rows = log_leaf::Entity::find()
             .filter(log_leaf::Column::ShopId.eq(shop))
             .filter(log_leaf::Column::Place.is_in(places))

@@ -116,7 +116,8 @@ fn the_checks_of_the_lasers_that_were_used_are_claimed() {
         plumb: None,
     };
     assert_eq!(claims(&job), [expected]);
-    job.readings.retain(|reading| reading.taken.setup().is_none());
+    job.readings
+        .retain(|reading| reading.taken.setup().is_none());
     assert_eq!(claims(&job), [], "no reading, no laser");
 }
 
