@@ -34,6 +34,8 @@ impl MigrationTrait for Migration {
                     .col(text("user_id"))
                     .col(big_integer("begun_at_ms"))
                     .col(big_integer_null("ended_at_ms"))
+                    // 1 when somebody ended it on purpose: coming back to it is then no alarm.
+                    .col(integer("taken_back").default(0).take())
                     .primary_key(&mut key(&["shop_id", "session_id"]))
                     .foreign_key(&mut refers(
                         "session_user",

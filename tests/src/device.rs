@@ -269,10 +269,11 @@ impl Device {
         Ok(())
     }
 
-    /// Waits until the server ends the line, and says with which words.
+    /// Waits until the server ends the line, and says with which words; what was on its way before is
+    /// passed over.
     ///
     /// # Errors
-    /// When it does not, or says something else first.
+    /// When it does not.
     pub async fn wait_for_end(&mut self) -> Result<String> {
         let line = self.line.as_mut().context("no line")?;
         loop {
@@ -281,7 +282,7 @@ impl Device {
                 .context("the line goes on")?;
             match message {
                 Some(Ok(Message::Close(Some(reason)))) => return Ok(reason.reason.to_string()),
-                Some(Ok(Message::Ping(_) | Message::Pong(_))) => {}
+                Some(Ok(Message::Ping(_) | Message::Pong(_) | Message::Binary(_))) => {}
                 other => bail!("{other:?} instead of an end"),
             }
         }

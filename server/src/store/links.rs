@@ -9,7 +9,7 @@ use shared::wire::{LinkLine, Me};
 
 use super::audit::id;
 use super::entity::{adjuster_link, doc, shop, user};
-use super::{DocKey, Event, Store, StoreError};
+use super::{Event, Store, StoreError};
 use crate::clock::rfc3339;
 
 /// A link to be made.

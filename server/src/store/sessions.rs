@@ -152,6 +152,7 @@ impl Store {
             user_id: Set(user.to_owned()),
             begun_at_ms: Set(now_ms),
             ended_at_ms: Set(None),
+            taken_back: Set(0),
         })
         .exec_without_returning(&transaction)
         .await?;
@@ -186,7 +187,11 @@ impl Store {
         let Some(token) = find(&transaction, token_hash).await? else {
             return Ok(Refreshed::Unknown);
         };
-        if token.expires_at_ms <= now_ms {
+        let key = (token.shop_id.clone(), token.family.clone());
+        let session = session::Entity::find_by_id(key).one(&transaction).await?;
+        // A phone whose access was taken back tries once more: no thief.
+        let is_taken_back = session.is_some_and(|session| session.taken_back != 0);
+        if is_taken_back || token.expires_at_ms <= now_ms {
             return Ok(Refreshed::Unknown);
         }
         let good = token.revoked_at_ms.is_none()
@@ -285,6 +290,7 @@ impl Store {
                 .await?;
             session::Entity::update_many()
                 .col_expr(session::Column::EndedAtMs, Expr::value(now_ms))
+                .col_expr(session::Column::TakenBack, Expr::value(1))
                 .filter(session::Column::ShopId.eq(shop))
                 .filter(session::Column::SessionId.eq(&session.session_id))
                 .exec(transaction)

@@ -187,7 +187,8 @@ impl Store {
             let Ok(signed) = SignedStatement::parse(&row.body) else {
                 return Err(StoreError::Corrupt("statement"));
             };
-            match signed.statement().deed {
+            let deed = signed.statement().deed;
+            match deed {
                 Deed::SignOff => {
                     last.insert(row.doc_id, (signed, None));
                 }

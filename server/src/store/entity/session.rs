@@ -12,6 +12,7 @@ pub(crate) struct Model {
     pub user_id: String,
     pub begun_at_ms: i64,
     pub ended_at_ms: Option<i64>,
+    pub taken_back: i32,
 }
 
 #[derive(Copy, Clone, Debug, EnumIter, DeriveRelation)]
