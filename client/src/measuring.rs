@@ -14,3 +14,5 @@ pub mod answer;
 pub mod drawing;
 pub mod concerns;
 pub mod trend;
+pub mod signed;
+pub mod log_words;

@@ -58,6 +58,18 @@ impl Api {
         call(method, path, body, None).await
     }
 
+    /// A call with a token of its own, as an adjuster has one.
+    ///
+    /// # Errors
+    /// [`NetError`].
+    pub async fn with_token<T: DeserializeOwned>(
+        &self,
+        token: &str,
+        path: &str,
+    ) -> Result<T, NetError> {
+        call(Method::GET, path, None::<&()>, Some(token)).await
+    }
+
     /// A call as the signed-in person; renews the token once when it has expired.
     ///
     /// # Errors

@@ -11,3 +11,6 @@ pub mod tabs;
 pub mod shelf;
 pub mod sharing;
 pub mod book;
+pub mod signing;
+pub mod office;
+pub mod follow;

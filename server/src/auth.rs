@@ -10,4 +10,4 @@ pub mod proxies;
 pub mod origin;
 pub mod member;
 
-pub use member::{Member, Owner};
+pub use member::{Member, Owner, Viewer};

@@ -83,6 +83,12 @@ impl Failure {
         }
     }
 
+    /// The shop would be without an owner.
+    #[must_use]
+    pub fn last_owner() -> Self {
+        Self::refused(Code::LastOwner, None)
+    }
+
     /// The body is too large.
     #[must_use]
     pub fn too_large() -> Self {
@@ -107,6 +113,10 @@ impl From<StoreError> for Failure {
         match error {
             StoreError::Taken(subject) => Self::taken(subject),
             StoreError::LinkInvalid => Self::link_invalid(),
+            StoreError::Missing => Self::not_found(),
+            StoreError::LastOwner => Self::last_owner(),
+            StoreError::OnePerson => Self::not_allowed("two-people"),
+            StoreError::Revoked => Self::sign_in_needed(),
             StoreError::Unfit(subject) => Self::bad_request(subject),
             StoreError::Database(_) | StoreError::Corrupt(_) => Self::Internal(error.into()),
         }
@@ -136,7 +146,7 @@ impl ResponseError for Failure {
             Code::NotAllowed => StatusCode::FORBIDDEN,
             Code::NotFound => StatusCode::NOT_FOUND,
             Code::LinkInvalid => StatusCode::GONE,
-            Code::Taken => StatusCode::CONFLICT,
+            Code::Taken | Code::LastOwner => StatusCode::CONFLICT,
             Code::TooMany => StatusCode::TOO_MANY_REQUESTS,
             Code::TooLarge => StatusCode::PAYLOAD_TOO_LARGE,
             Code::Internal => StatusCode::INTERNAL_SERVER_ERROR,

@@ -27,7 +27,6 @@ use tokio::task::JoinSet;
 
 use crate::clock::Clock;
 use crate::store::{DocKey, Store};
-use lines::Lines;
 use project::Due;
 use word::{Peer, Word};
 
@@ -46,8 +45,7 @@ pub struct Live {
     /// Documents outlive the worker that opened them.
     runtime: Handle,
     open: Arc<Mutex<Open>>,
-    /// Lines to this server.
-    pub lines: Lines,
+    lines: lines::Lines,
     /// Books whose rows are due.
     pub due: Due,
     /// Changes of readers that were dropped.
@@ -80,7 +78,7 @@ impl Live {
             clock,
             runtime: Handle::current(),
             open: Arc::default(),
-            lines: Lines::default(),
+            lines: Arc::default(),
             due: Due::default(),
             dropped: Arc::default(),
             stopping: Arc::new(watch::Sender::new(false)),

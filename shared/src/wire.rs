@@ -12,13 +12,37 @@
 //! | `POST /api/invitations` | O | [`Invite`] → [`Invitation`] (the link to hand over) |
 //! | `POST /api/invitations/accept` | invitation | [`AcceptInvitation`] → [`Session`] |
 //! | `GET /api/people` | O | → `Vec<`[`Person`]`>` |
+//! | `POST /api/people/{user}/role` | O | [`ChangeRole`] → nothing |
+//! | `DELETE /api/people/{user}` | O | their sessions, tickets, keys and lines end at once |
+//! | `POST /api/people/{user}/reset` | O | → [`ResetLink`] (to hand over) |
+//! | `POST /api/reset` | reset link | [`ChooseReset`] → [`Session`]; all earlier sessions end |
+//! | `GET /api/devices` | M | → `Vec<`[`DeviceLine`]`>`, one's own |
+//! | `DELETE /api/devices/{device}` | M | one's own: its sessions, keys and lines end at once |
+//! | `GET /api/people/{user}/devices` | O | → `Vec<`[`DeviceLine`]`>` |
+//! | `DELETE /api/people/{user}/devices/{device}` | O | the same for anybody |
+//! | `GET /api/rules` | M | → [`ShopRules`] |
+//! | `POST /api/rules` | O | [`ShopRules`] → nothing |
+//! | `GET /api/log?job=&person=&kind=&before=&after=&below=&limit=` | O | → `proof::page::LogPage` |
+//! | `POST /api/jobs/{book}/links` | M | [`MakeLink`] → [`AdjusterLink`] |
+//! | `GET /api/jobs/{book}/links` | M | → `Vec<`[`LinkLine`]`>` |
+//! | `GET /api/links` | O | → `Vec<`[`LinkLine`]`>` of all jobs |
+//! | `DELETE /api/links/{link}` | M | ends it, and every line opened with it, at once |
+//! | `POST /api/follow` | adjuster link | [`FollowWith`] → [`Follow`] |
+//! | `GET /api/follow/statements` | adjuster | → `Vec<String>`, texts of the job's signed statements |
 //! | `GET /api/jobs` | M | → `Vec<`[`JobLine`]`>` |
 //! | `GET /api/overview` | O | → `Vec<`[`JobOverview`]`>`, the job with the latest activity first |
 //! | `POST /api/ticket` | M | [`AskTicket`] → [`Ticket`] for `GET /sync?ticket=…` (WebSocket) |
 //! | `POST /api/keys` | M | [`RegisterKey`] → nothing |
 //! | `POST /api/statements` | M | [`KeepStatement`] → [`KeptStatement`] |
 //! | `GET /api/jobs/{book}/statements` | M | → `Vec<String>`, texts of signed statements |
+//! | `GET /api/signed-jobs` | O | → `Vec<`[`SignedJob`]`>` |
 //! | `GET /health` | anyone | `ok` |
+
+mod links;
+mod people;
+
+pub use links::{AdjusterLink, Follow, FollowWith, LinkLine, MakeLink};
+pub use people::{ChangeRole, ChooseReset, DeviceLine, ResetLink, ShopRules};
 
 use serde::{Deserialize, Serialize};
 
@@ -128,6 +152,9 @@ pub struct Person {
     pub email: String,
     /// Role.
     pub role: Role,
+    /// RFC 3339 time since when they are no member any more.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub removed_at: Option<String>,
 }
 
 /// One job in the shop's list.
@@ -254,6 +281,19 @@ pub struct KeptStatement {
     pub code: String,
 }
 
+/// The last sign-off of a job.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct SignedJob {
+    /// The job's document.
+    pub book: String,
+    /// Text of the signed sign-off.
+    pub signed: String,
+    /// Text of the countersignature that joins it, if there is one.
+    pub countersigned: Option<String>,
+    /// How many entries the book has had since, at least.
+    pub entries_since: u64,
+}
+
 /// Every error answer: a stable code and the subject; words live in the client.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Refusal {
@@ -282,6 +322,8 @@ pub enum Code {
     LinkInvalid,
     /// Something with this name exists.
     Taken,
+    /// The shop would be without an owner.
+    LastOwner,
     /// Too many tries; wait.
     TooMany,
     /// Larger than allowed.

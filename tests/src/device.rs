@@ -132,16 +132,15 @@ impl Device {
     /// When the server does not let it in.
     pub async fn connect(&mut self, who: &Person) -> Result<()> {
         let ticket = who.ticket(&self.device, &[self.actor()]).await?;
-        self.board(who.addr, &ticket.ticket).await
+        self.connect_with(who.addr, &ticket.ticket).await
     }
 
     /// Takes up a line with a ticket.
     ///
     /// # Errors
     /// When the server does not let it in.
-    pub async fn board(&mut self, addr: SocketAddr, ticket: &str) -> Result<()> {
-        let url = format!("ws://{addr}/sync?ticket={ticket}");
-        let (socket, _) = connect_async(url).await?;
+    pub async fn connect_with(&mut self, addr: SocketAddr, ticket: &str) -> Result<()> {
+        let (socket, _) = connect_async(format!("ws://{addr}/sync?ticket={ticket}")).await?;
         self.line = Some(Line {
             socket,
             state: State::new(),
@@ -280,6 +279,25 @@ impl Device {
             self.offer().await?;
         }
         Ok(())
+    }
+
+    /// Waits until the server ends the line, and says with which words; what was on its way before is
+    /// passed over.
+    ///
+    /// # Errors
+    /// When it does not.
+    pub async fn wait_for_end(&mut self) -> Result<String> {
+        let line = self.line.as_mut().context("no line")?;
+        loop {
+            let message = timeout(PATIENCE, line.socket.next())
+                .await
+                .context("the line goes on")?;
+            match message {
+                Some(Ok(Message::Close(Some(reason)))) => return Ok(reason.reason.to_string()),
+                Some(Ok(Message::Ping(_) | Message::Pong(_) | Message::Binary(_))) => {}
+                other => bail!("{other:?} instead of an end"),
+            }
+        }
     }
 
     /// Does the server have, on disk, everything of this phone?

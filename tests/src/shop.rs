@@ -247,6 +247,7 @@ pub struct Person {
     pub session: Option<Session>,
     /// The last refresh cookie, `name=value`.
     pub cookie: Option<String>,
+    token: Option<String>,
 }
 
 impl Person {
@@ -258,6 +259,16 @@ impl Person {
             client: Client::new(),
             session: None,
             cookie: None,
+            token: None,
+        }
+    }
+
+    /// Somebody with a bare token, as an adjuster has one.
+    #[must_use]
+    pub fn with_token(&self, token: &str) -> Self {
+        Self {
+            token: Some(token.to_owned()),
+            ..self.clone()
         }
     }
 
@@ -298,8 +309,9 @@ impl Person {
             .client
             .request(method, format!("http://{}{path}", self.addr))
             .headers(headers);
-        if let Some(session) = &self.session {
-            request = request.bearer_auth(&session.access_token);
+        let of_session = self.session.as_ref().map(|session| &session.access_token);
+        if let Some(token) = self.token.as_ref().or(of_session) {
+            request = request.bearer_auth(token);
         }
         if let Some(cookie) = &self.cookie {
             request = request.header(COOKIE, cookie);
@@ -341,6 +353,24 @@ impl Person {
     pub async fn get(&self, path: &str) -> Result<Response> {
         self.send(Method::GET, path, None::<&()>, HeaderMap::new())
             .await
+    }
+
+    /// `DELETE`.
+    ///
+    /// # Errors
+    /// When the server does not answer.
+    pub async fn delete(&self, path: &str) -> Result<Response> {
+        self.send(Method::DELETE, path, None::<&()>, HeaderMap::new())
+            .await
+    }
+
+    /// The user id of whoever is signed in here.
+    ///
+    /// # Errors
+    /// When nobody is.
+    pub fn user(&self) -> Result<String> {
+        let session = self.session.as_ref().context("not signed in")?;
+        Ok(session.me.user.clone())
     }
 
     /// `GET` of something that must be there.

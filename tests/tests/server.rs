@@ -2,6 +2,10 @@
 
 mod server {
     mod people;
+    mod members;
+    mod links;
+    mod log;
+    mod access;
     mod headers;
     mod record;
     mod audit;

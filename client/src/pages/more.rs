@@ -10,6 +10,7 @@ use crate::components::safety::Safety;
 use crate::platform;
 use crate::state::book::book;
 use crate::state::person::person;
+use crate::state::route::{Route, Tab};
 
 /// The page.
 #[component]
@@ -47,6 +48,9 @@ pub fn MorePage() -> impl IntoView {
     view! {
         <div class="more">
             <p role="alert" class="error">{move || error.get()}</p>
+            <a class="button primary" data-test="go-sign" href=move || Route::Book(book.id.get_value(), Tab::Sign).href()>
+                {move || person.office().go_sign}
+            </a>
             <Stages act />
             <Setups act />
             <Points act />

@@ -1,11 +1,11 @@
 //! One WebSocket: frames in, words to documents; what documents tell, frames out.
 //!
 //! The peer id that a frame claims counts for nothing: the connection is bound to the person and
-//! device of its ticket, and the others are shown a peer id made from the connection.
+//! device of its ticket, and the others are shown a peer id made from the connection. A follower
+//! reads one book; what it says of changes or presence is dropped.
 
 use std::collections::HashMap;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::Duration;
 
 use actix_ws::{AggregatedMessage, AggregatedMessageStream, CloseCode, CloseReason, Session};
@@ -14,13 +14,11 @@ use tokio::time::{MissedTickBehavior, interval, timeout};
 
 use super::Live;
 use super::frame::{self, Frame, VERSION};
-use super::lines::Listed;
+use super::lines::Line;
 use super::talk::{Names, Presence};
-use super::word::{Peer, Told, Word};
-use crate::auth::access::{Bearer, Boarding};
+use super::word::{Peer, Told, Who, Word};
 use crate::auth::limit::Limit;
-use crate::store::{DocKey, Sender};
-use shared::sync::gate::Role;
+use crate::store::{DocKey, Followed};
 use shared::sync::is_document_id;
 
 /// Something is said at least this often, or the line is dead.
@@ -35,24 +33,20 @@ const OUTBOX: usize = 256;
 const MAX_DOCUMENTS: usize = 200;
 /// Presence is a few words.
 const MAX_PRESENCE_BYTES: usize = 16 * 1024;
-/// Why a line ends whose right has ended.
-const NO_LONGER: &str = "no longer allowed";
 /// So many words of presence at once, then one every so many milliseconds; more are dropped.
 const PRESENCE: (u32, u32) = (20, 200);
 /// Longest peer or session id.
 const MAX_NAME_BYTES: usize = 200;
-
-static CONNECTIONS: AtomicU64 = AtomicU64::new(1);
 
 /// Why a line ends, as the other side is told.
 type End = Option<CloseReason>;
 
 struct Connection {
     live: Live,
-    boarding: Boarding,
-    number: u64,
-    outbox: mpsc::Sender<Told>,
-    bell: Arc<Notify>,
+    line: Line,
+    /// What a follower may read, and until when.
+    follows: Option<Followed>,
+    peer: Peer,
     names: Option<Names>,
     presence: Limit,
     doors: HashMap<String, mpsc::Sender<Word>>,
@@ -61,20 +55,22 @@ struct Connection {
 /// Runs a connection until either side ends it.
 pub async fn run(
     live: Live,
-    boarding: Boarding,
+    line: Line,
+    follows: Option<Followed>,
     mut session: Session,
     messages: AggregatedMessageStream,
 ) {
     let (outbox, told) = mpsc::channel(OUTBOX);
-    let mut connection = Connection::new(live, boarding, outbox);
-    let listed = connection.list();
-    let end = match connection.let_in().await {
-        Ok(()) => connection.talk(&mut session, messages, told, &listed).await,
-        Err(end) => end,
-    };
+    let mut connection = Connection::new(live, line, follows, outbox);
+    let end = connection.talk(&mut session, messages, told).await;
     connection.leave().await;
     // The line may be gone already.
     let _ = session.close(end).await;
+}
+
+/// Said to whoever was removed, or whose session, device or link has ended.
+fn access_ended() -> End {
+    ended(CloseCode::Policy, "access has ended")
 }
 
 fn ended(code: CloseCode, text: &str) -> End {
@@ -92,13 +88,17 @@ async fn send(session: &mut Session, frame: Vec<u8>) -> Result<(), End> {
 }
 
 impl Connection {
-    fn new(live: Live, boarding: Boarding, outbox: mpsc::Sender<Told>) -> Self {
+    fn new(live: Live, line: Line, follows: Option<Followed>, outbox: mpsc::Sender<Told>) -> Self {
         Self {
             live,
-            boarding,
-            number: CONNECTIONS.fetch_add(1, Ordering::Relaxed),
-            outbox,
-            bell: Arc::new(Notify::new()),
+            peer: Peer {
+                number: line.number,
+                who: line.who.clone(),
+                outbox,
+                bell: Arc::new(Notify::new()),
+            },
+            line,
+            follows,
             names: None,
             presence: Limit::new(PRESENCE.0, PRESENCE.1),
             doors: HashMap::new(),
@@ -111,9 +111,9 @@ impl Connection {
         session: &mut Session,
         mut messages: AggregatedMessageStream,
         mut told: mpsc::Receiver<Told>,
-        listed: &Listed,
     ) -> End {
-        let (live, bell) = (self.live.clone(), self.bell.clone());
+        let (live, bell) = (self.live.clone(), self.peer.bell.clone());
+        let cut = self.line.cut.clone();
         let mut pulse = interval(PULSE);
         pulse.set_missed_tick_behavior(MissedTickBehavior::Delay);
         let mut missed = 0;
@@ -131,6 +131,7 @@ impl Connection {
                 }
                 told = told.recv() => match told {
                     Some(Told::End) | None => Err(ended(CloseCode::Again, "try again")),
+                    Some(_) if self.has_run_out() => Err(access_ended()),
                     Some(told) => match self.names.as_ref() {
                         Some(names) => send(session, names.frame(told)).await,
                         None => Ok(()),
@@ -138,10 +139,12 @@ impl Connection {
                 },
                 () = &mut stopped => Err(ended(CloseCode::Away, "the server stops")),
                 () = bell.notified() => Err(ended(CloseCode::Again, "try again")),
-                () = listed.ended.notified() => Err(ended(CloseCode::Policy, NO_LONGER)),
+                () = cut.notified() => Err(access_ended()),
                 _ = pulse.tick() => {
                     missed += 1;
-                    if missed > MAX_MISSED_PULSES || session.ping(b"").await.is_err() {
+                    if self.has_run_out() {
+                        Err(access_ended())
+                    } else if missed > MAX_MISSED_PULSES || session.ping(b"").await.is_err() {
                         Err(None)
                     } else {
                         Ok(())
@@ -154,20 +157,11 @@ impl Connection {
         }
     }
 
-    fn list(&self) -> Listed {
-        self.live.lines.list(self.number, &self.boarding)
-    }
-
-    /// The ticket was good when it was made; is the right still there?
-    async fn let_in(&self) -> Result<(), End> {
-        match self.live.may_take_part(&self.boarding).await {
-            Ok(true) => Ok(()),
-            Ok(false) => Err(ended(CloseCode::Policy, NO_LONGER)),
-            Err(error) => {
-                tracing::error!(error = format!("{error:#}"), "nobody can be let in");
-                Err(ended(CloseCode::Again, "try again"))
-            }
-        }
+    /// Has the time of a follower's link run out?
+    fn has_run_out(&self) -> bool {
+        let now_ms = self.live.clock.now_ms();
+        let follows = self.follows.as_ref();
+        follows.is_some_and(|followed| followed.expires_at_ms <= now_ms)
     }
 
     async fn take(&mut self, message: AggregatedMessage, session: &mut Session) -> Result<(), End> {
@@ -202,7 +196,7 @@ impl Connection {
                 match self.door(&doc).await {
                     Some(door) => {
                         let asks = frame.kind == "request";
-                        let peer = self.number;
+                        let peer = self.peer.number;
                         // A document that has just ended is joined again at the next word.
                         if door.send(Word::Sync { peer, data, asks }).await.is_err() {
                             self.doors.remove(&doc);
@@ -244,41 +238,32 @@ impl Connection {
         if let Some(door) = self.doors.get(doc).filter(|door| !door.is_closed()) {
             return Some(door.clone());
         }
-        if !is_document_id(doc) || self.doors.len() >= MAX_DOCUMENTS {
+        let follows = self.follows.as_ref();
+        let is_its_own = follows.is_none_or(|followed| followed.book == doc);
+        if !is_its_own || !is_document_id(doc) || self.doors.len() >= MAX_DOCUMENTS {
             return None;
         }
-        let Bearer { shop, user } = self.boarding.bearer.clone();
-        let peer = Peer {
-            number: self.number,
-            role: self.boarding.role(doc)?,
-            sender: Sender {
-                user,
-                device: self.boarding.device.clone(),
-            },
-            outbox: self.outbox.clone(),
-            bell: self.bell.clone(),
-        };
-        let doc_key = DocKey {
-            shop,
+        let key = DocKey {
+            shop: self.line.shop.clone(),
             doc: doc.to_owned(),
         };
-        let door = self.live.join(&doc_key, peer).await?;
+        let door = self.live.join(&key, self.peer.clone()).await?;
         self.doors.insert(doc.to_owned(), door.clone());
         Some(door)
     }
 
     /// Presence goes to the others on a document that this connection has joined.
     async fn pass_on(&self, frame: Frame) {
+        // Nothing is taken from a follower.
+        if matches!(self.peer.who, Who::Follower { .. }) {
+            return;
+        }
         let (Some(doc), Some(data)) = (frame.document, frame.data) else {
             return;
         };
         let Some(door) = self.doors.get(&doc) else {
             return;
         };
-        // Nothing is taken from a reader.
-        if self.boarding.role(&doc) != Some(Role::Write) {
-            return;
-        }
         let session = frame.session.unwrap_or_default();
         if data.len() > MAX_PRESENCE_BYTES || session.len() > MAX_NAME_BYTES {
             return;
@@ -288,19 +273,19 @@ impl Connection {
         }
         let told = Told::Presence(Presence {
             doc,
-            from: format!("peer-{}", self.number),
+            from: format!("peer-{}", self.peer.number),
             session,
             count: frame.count.unwrap_or(0),
             data,
         });
-        let peer = self.number;
+        let peer = self.peer.number;
         // Presence is worth nothing late; a document that has ended needs none.
         let _ = door.send(Word::Presence { peer, told }).await;
     }
 
     async fn leave(&mut self) {
         for (_, door) in self.doors.drain() {
-            let peer = self.number;
+            let peer = self.peer.number;
             // A document that has ended knows nobody.
             let _ = door.send(Word::Leave { peer }).await;
         }

@@ -16,7 +16,7 @@ use super::Live;
 use super::admit::{self, heads, new_change, projection};
 use super::load::{Loaded, load, read_on, verified_snapshot};
 use super::project::Version;
-use super::word::{Peer, Told, Word};
+use super::word::{Peer, Told, Who, Word};
 use crate::store::{Batch, DocKey, Kept, Refused, Sender};
 
 /// A document without peers is closed after this long.
@@ -120,7 +120,11 @@ impl<'a> Document<'a> {
         match word {
             Word::Join { peer, answer } => {
                 if answer.send(()).is_ok() {
-                    self.host.join(peer.number, peer.role);
+                    let role = match peer.who {
+                        Who::Member { .. } => Role::Write,
+                        Who::Follower { .. } => Role::Read,
+                    };
+                    self.host.join(peer.number, role);
                     let talking = Talking {
                         peer,
                         refusals: 0,
@@ -145,10 +149,14 @@ impl<'a> Document<'a> {
     }
 
     async fn sync(&mut self, from: u64, data: Vec<u8>) {
-        let Some(sender) = self.peers.get(&from).map(|t| t.peer.sender.clone()) else {
+        let Some(who) = self.peers.get(&from).map(|t| t.peer.who.clone()) else {
             return;
         };
-        if let Err(error) = self.admit(from, &sender, data).await {
+        let done = match who {
+            Who::Member { sender, session } => self.admit(from, &sender, &session, data).await,
+            Who::Follower { link } => self.listen(from, &link, data).await,
+        };
+        if let Err(error) = done {
             tracing::error!(
                 doc = self.key.doc,
                 error = format!("{error:#}"),
@@ -159,12 +167,30 @@ impl<'a> Document<'a> {
         }
     }
 
-    async fn admit(&mut self, from: u64, sender: &Sender, data: Vec<u8>) -> anyhow::Result<()> {
+    /// A follower says what it has, and is told what it has not. Nothing else is taken from it.
+    async fn listen(&mut self, from: u64, link: &str, data: Vec<u8>) -> anyhow::Result<()> {
+        let Some(question) = self.host.question(from, data) else {
+            return Ok(());
+        };
+        let admitted = admit::hear_follower(self.live, self.key, link, question).await?;
+        self.count_dropped(from, admitted.dropped);
+        self.host.commit(from, admitted);
+        self.answer(from);
+        Ok(())
+    }
+
+    async fn admit(
+        &mut self,
+        from: u64,
+        sender: &Sender,
+        session: &str,
+        data: Vec<u8>,
+    ) -> anyhow::Result<()> {
         for _ in 0..TRIES {
             let Some(question) = self.host.question(from, data.clone()) else {
                 return Ok(());
             };
-            match admit::rule(self.live, self.key, sender, question).await? {
+            match admit::rule(self.live, self.key, (sender, session), question).await? {
                 Ok(admitted) => {
                     if self.keep(from, sender, admitted).await? {
                         return Ok(());
@@ -187,7 +213,6 @@ impl<'a> Document<'a> {
         mut admitted: Admitted,
     ) -> anyhow::Result<bool> {
         let brings_news = !admitted.changes.is_empty();
-        self.count_dropped(from, admitted.dropped);
         if brings_news {
             let changes = std::mem::take(&mut admitted.changes).into_iter();
             let batch = Batch {
@@ -221,7 +246,7 @@ impl<'a> Document<'a> {
         Ok(true)
     }
 
-    /// What a reader writes is dropped; it is counted, and said once per line.
+    /// What a follower writes is dropped; it is counted, and said once per line.
     fn count_dropped(&mut self, from: u64, dropped: usize) {
         let Some(talking) = self.peers.get_mut(&from).filter(|_| dropped > 0) else {
             return;
@@ -233,7 +258,7 @@ impl<'a> Document<'a> {
             tracing::warn!(
                 doc = self.key.doc,
                 dropped,
-                "a reader's changes were dropped"
+                "a follower's changes were dropped"
             );
         }
     }
@@ -245,11 +270,7 @@ impl<'a> Document<'a> {
         reason: String,
         bytes: Vec<u8>,
     ) -> anyhow::Result<()> {
-        let role = self.peers.get(&from).map(|talking| talking.peer.role);
-        // Nothing of a reader is stored, not even beside the books.
-        if role == Some(Role::Write) {
-            self.set_aside(sender, reason.clone(), bytes).await?;
-        }
+        self.set_aside(sender, reason.clone(), bytes).await?;
         if let Some(talking) = self.peers.get_mut(&from) {
             talking.refusals += 1;
             anyhow::ensure!(
@@ -343,9 +364,12 @@ impl<'a> Document<'a> {
         self.host.leave(peer);
     }
 
+    /// Where somebody is in the bay is for the shop's own people.
     fn tell_others(&mut self, from: u64, told: &Told) {
-        let others: Vec<u64> = self.peers.keys().copied().filter(|n| *n != from).collect();
-        for number in others {
+        let is_member = |t: &Talking| matches!(t.peer.who, Who::Member { .. });
+        let members = self.peers.iter().filter(|(_, t)| is_member(t));
+        let others = members.map(|(number, _)| *number).filter(|n| *n != from);
+        for number in others.collect::<Vec<_>>() {
             self.tell(number, told.clone());
         }
     }

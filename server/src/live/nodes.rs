@@ -8,7 +8,7 @@ use std::time::Duration;
 use tokio::time::{MissedTickBehavior, interval, sleep};
 
 use super::Live;
-use crate::store::{DocKey, Heard, Notice, StoreError, Wire};
+use crate::store::{DocKey, Heard, Notice, Revoked, StoreError, Wire};
 
 /// Even without a notice, nothing stays unseen longer than this.
 const LOOK_EVERY: Duration = Duration::from_secs(10);
@@ -77,7 +77,7 @@ impl Live {
             Heard::Notice(Notice::Moved { shop, doc, seq }) => {
                 self.moved(&DocKey { shop, doc }, seq);
             }
-            Heard::Notice(Notice::Revoked(revoked)) => self.lines.end(&revoked),
+            Heard::Notice(Notice::Revoked(Revoked { shop, whose })) => self.end(&shop, &whose),
             Heard::Gap => self.look().await,
         }
     }

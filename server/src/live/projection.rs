@@ -3,13 +3,12 @@
 //! Lengths in millimetres. Solved from nothing, so that the same book always gives the same rows.
 //! This file refuses to know databases and clocks.
 
-use automerge::Automerge;
+use automerge::{Automerge, ChangeHash};
 use shared::book;
 use shared::job::Job;
 use shared::proof::statement::{Counts, Deed, SignedStatement};
 use shared::result::{JobResult, Judged, PairResult, StageResult};
 use shared::solve::solve;
-use shared::sync::replay::since;
 
 use super::load::guarded;
 use crate::store::{PairRow, PointRow, Projected, SignOffRow, StageRow};
@@ -118,7 +117,8 @@ fn sign_off(doc: &Automerge, text: &str) -> anyhow::Result<SignOffRow> {
     let signed = SignedStatement::parse(text)?;
     let said = signed.statement();
     // The server keeps no statement over heads that it does not have.
-    let since = since(doc, &said.heads)
+    let heads: Vec<ChangeHash> = said.heads.iter().map(|head| ChangeHash(head.0)).collect();
+    let since = book::since(doc, &heads)
         .ok_or_else(|| anyhow::anyhow!("a statement over heads that the book never had"))?;
     Ok(SignOffRow {
         digest: signed.digest().to_string(),
@@ -130,7 +130,7 @@ fn sign_off(doc: &Automerge, text: &str) -> anyhow::Result<SignOffRow> {
         user: said.who.user.to_string(),
         name: said.who.name.clone(),
         at_ms: said.at_ms,
-        readings_since: since.readings.cast_signed(),
-        is_current: !since.is_moved_on,
+        readings_since: number(since.readings),
+        is_current: since.entries == 0,
     })
 }

@@ -85,6 +85,7 @@ impl Store {
             notices: broadcast::Sender::new(WAITING_NOTICES),
         };
         store.begin_logs().await?;
+        store.index_logs().await?;
         Ok(store)
     }
 

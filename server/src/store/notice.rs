@@ -33,37 +33,40 @@ pub enum Notice {
     Revoked(Revoked),
 }
 
-/// Whose way in has ended; open lines of theirs end at once.
+/// Somebody's way in has ended; open lines of theirs end at once.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Revoked {
+    /// Shop id.
+    pub shop: String,
+    /// Whose.
+    pub whose: Whose,
+}
+
+/// Whose lines have to end.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
-pub enum Revoked {
-    /// A person is no member any more, or has another role.
+pub enum Whose {
+    /// All of a person.
     Person {
-        /// Shop id.
-        shop: String,
         /// User id.
         user: String,
     },
-    /// A person uses a device no more.
+    /// All of a person on one device.
     Device {
-        /// Shop id.
-        shop: String,
         /// User id.
         user: String,
         /// Device id.
         device: String,
     },
-    /// A link to one book was taken back.
+    /// All of a session.
+    Session {
+        /// Session id.
+        session: String,
+    },
+    /// All that were opened with a link.
     Link {
-        /// Shop id.
-        shop: String,
         /// Link id.
         link: String,
-    },
-    /// Everybody in a shop.
-    Shop {
-        /// Shop id.
-        shop: String,
     },
 }
 
@@ -180,23 +183,18 @@ impl Store {
     pub(super) async fn commit_revoked(
         &self,
         transaction: DatabaseTransaction,
-        revoked: Revoked,
+        shop: &str,
+        whose: Whose,
     ) -> Result<(), StoreError> {
-        let notice = Notice::Revoked(revoked);
+        let notice = Notice::Revoked(Revoked {
+            shop: shop.to_owned(),
+            whose,
+        });
         self.announce(&transaction, &notice).await?;
         transaction.commit().await?;
         // Nobody listens when no server runs, as in the command line.
         let _ = self.notices.send(notice);
         Ok(())
-    }
-
-    /// Ends open lines, here and on the other servers. Who has not lost the right comes back.
-    ///
-    /// # Errors
-    /// When the database fails.
-    pub async fn end_lines(&self, revoked: Revoked) -> Result<(), StoreError> {
-        let transaction = self.begin().await?;
-        self.commit_revoked(transaction, revoked).await
     }
 }
 
@@ -226,10 +224,10 @@ mod tests {
         let text = r#"{"moved":{"shop":"s","doc":"d","seq":7}}"#;
         assert_eq!(serde_json::to_string(&moved).unwrap(), text);
         assert_eq!(serde_json::from_str::<Notice>(text).unwrap(), moved);
-        let text = r#"{"revoked":{"link":{"shop":"s","link":"l"}}}"#;
-        let link = Revoked::Link {
+        let text = r#"{"revoked":{"shop":"s","whose":{"link":{"link":"l"}}}}"#;
+        let link = Revoked {
             shop: "s".into(),
-            link: "l".into(),
+            whose: Whose::Link { link: "l".into() },
         };
         assert_eq!(
             serde_json::from_str::<Notice>(text).unwrap(),

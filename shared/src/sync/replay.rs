@@ -81,29 +81,5 @@ pub fn claims_at(doc: &Automerge, heads: &[Digest], claims: &Claims) -> Result<C
     catch_unwind(AssertUnwindSafe(work)).unwrap_or_else(|_| Err(TOO_MUCH.to_owned()))
 }
 
-/// What a book has that it did not have at some heads.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-pub struct Since {
-    /// Readings.
-    pub readings: u64,
-    /// Anything at all?
-    pub is_moved_on: bool,
-}
-
-/// What a book has got since some heads; `None` when it never had them.
-#[must_use]
-pub fn since(doc: &Automerge, heads: &[Digest]) -> Option<Since> {
-    let work = || {
-        let hashes: Vec<ChangeHash> = heads.iter().map(|head| ChangeHash(head.0)).collect();
-        let then = doc.fork_at(&hashes).ok()?;
-        let count = |doc: &Automerge| book::read(doc).0.readings.len() as u64;
-        Some(Since {
-            readings: count(doc).saturating_sub(count(&then)),
-            is_moved_on: !doc.get_changes_meta(&hashes).is_empty(),
-        })
-    };
-    catch_unwind(AssertUnwindSafe(work)).ok().flatten()
-}
-
 /// Said when the document engine gives up.
 const TOO_MUCH: &str = "changes that are too much for the document engine";

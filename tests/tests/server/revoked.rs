@@ -4,10 +4,11 @@ use std::sync::atomic::Ordering;
 use std::time::Duration;
 
 use anyhow::{Context, Result};
-use server::auth::access::{Bearer, Boarding, Link};
+use reqwest::header::HeaderMap;
+use reqwest::{Method, StatusCode};
+use serde_json::json;
 use server::live::frame::Frame;
-use server::store::Revoked;
-use shared::wire::Role;
+use shared::wire::{AdjusterLink, Follow, Role};
 use tests::database::Engine;
 use tests::device::{Device, document_id};
 use tests::shop::{Person, Shop};
@@ -16,95 +17,69 @@ use tokio::time::timeout;
 /// Far less than the time after which a server looks for itself.
 const AT_ONCE: Duration = Duration::from_secs(5);
 
-fn who(person: &Person) -> Result<(String, String)> {
-    let me = &person.session.as_ref().context("not signed in")?.me;
-    Ok((me.shop.clone(), me.user.clone()))
-}
-
 /// Why the line ended.
 async fn ended(phone: &mut Device) -> Result<String> {
-    let error = async {
-        loop {
-            if let Err(error) = phone.hear().await {
-                return format!("{error:#}");
-            }
-        }
-    };
-    timeout(AT_ONCE, error).await.context("the line goes on")
+    timeout(AT_ONCE, phone.wait_for_end())
+        .await
+        .context("the line goes on")?
 }
 
-/// A ticket that reads one book, as an adjuster's link gives it.
-fn reading_ticket(shop: &Shop, maker: &Person, link: &str, book: &str) -> Result<String> {
-    let (shop_id, user) = who(maker)?;
-    let boarding = Boarding {
-        bearer: Bearer {
-            shop: shop_id,
-            user,
-        },
-        device: "01ARZ3NDEKTSV4RRFFQ69G5FAV".into(),
-        link: Some(Link {
-            link: link.into(),
-            book: book.into(),
-        }),
-    };
-    let app = &shop.running.app;
-    let clock = &app.config.clock;
-    app.access.ticket(&boarding, clock.mint(), clock.now_ms())
+async fn delete(who: &Person, path: &str) -> Result<()> {
+    let answer = who
+        .send(Method::DELETE, path, None::<&()>, HeaderMap::new())
+        .await?;
+    assert_eq!(answer.status(), StatusCode::NO_CONTENT, "{path}");
+    Ok(())
+}
+
+/// A link to a book: its id, and a ticket that reads the book.
+async fn link(maker: &Person, book: &str) -> Result<(String, String)> {
+    let body = json!({ "label": "B. Holm", "days": 7 });
+    let path = format!("/api/jobs/{book}/links");
+    let made: AdjusterLink = maker.post(&path, &body).await?.json().await?;
+    let token = made.link.rsplit('/').next().context("no token")?;
+    let body = json!({ "token": token });
+    let follow: Follow = maker.post("/api/follow", &body).await?.json().await?;
+    Ok((made.id, follow.ticket))
 }
 
 async fn lines_end_story(engine: Engine) -> Result<()> {
     let shop = Shop::start(engine).await?;
     let marta = shop.set_up().await?;
     let ana = shop.join(&marta, "ana", Role::Technician).await?;
+    let body = json!({ "email": "ana@shop.example", "password": tests::shop::PASSWORD });
+    let ana_again = shop.nobody().enter("/api/session", &body).await?;
     // On PostgreSQL the phones are at another server than the one that is told.
     let second = match engine {
         Engine::Postgres => Some(shop.another_node().await?),
         Engine::Sqlite => None,
     };
     let there = second.as_ref().map_or(shop.running.addr, |node| node.addr);
-    let (shop_id, user) = who(&ana)?;
     let book = document_id();
     let mut owner = Device::new(&book);
     owner.write("height", 612)?;
     owner.connect(&marta.moved_to(there)).await?;
     owner.share().await?;
     let (mut one, mut other) = (Device::new(&book), Device::new(&book));
-    for phone in [&mut one, &mut other] {
-        phone.connect(&ana.moved_to(there)).await?;
+    for (phone, who) in [(&mut one, &ana), (&mut other, &ana_again)] {
+        phone.connect(&who.moved_to(there)).await?;
         phone.share().await?;
     }
+    let (link_id, ticket) = link(&marta, &book).await?;
     let mut guest = Device::new(&book);
-    guest
-        .board(there, &reading_ticket(&shop, &marta, "l1", &book)?)
-        .await?;
+    guest.connect_with(there, &ticket).await?;
     guest.share().await?;
 
     // One device, the link, then the person; everybody else stays each time.
-    let store = &shop.running.app.store;
-    store
-        .end_lines(Revoked::Device {
-            shop: shop_id.clone(),
-            user: user.clone(),
-            device: one.device.clone(),
-        })
-        .await?;
-    let why = ended(&mut one).await?;
-    assert!(why.contains("no longer allowed"), "{why}");
-    store
-        .end_lines(Revoked::Link {
-            shop: shop_id.clone(),
-            link: "l1".into(),
-        })
-        .await?;
+    let user = ana.session.as_ref().context("no session")?.me.user.clone();
+    let path = format!("/api/people/{user}/devices/{}", one.device);
+    delete(&marta, &path).await?;
+    assert_eq!(ended(&mut one).await?, "access has ended");
+    delete(&marta, &format!("/api/links/{link_id}")).await?;
     ended(&mut guest).await?;
     other.write("width", 1400)?;
     other.share().await?;
-    store
-        .end_lines(Revoked::Person {
-            shop: shop_id,
-            user,
-        })
-        .await?;
+    delete(&marta, &format!("/api/people/{user}")).await?;
     ended(&mut other).await?;
     owner.hear_until(&other.doc.get_heads()).await?;
     owner.write("height", 613)?;
@@ -135,16 +110,12 @@ async fn a_reader_sees_everything_and_writes_nothing() -> Result<()> {
     phone.connect(&marta).await?;
     phone.share().await?;
     let mut reader = Device::new(&book);
-    reader
-        .board(
-            shop.running.addr,
-            &reading_ticket(&shop, &marta, "l1", &book)?,
-        )
-        .await?;
+    let (_, ticket) = link(&marta, &book).await?;
+    reader.connect_with(shop.running.addr, &ticket).await?;
     reader.share().await?;
     assert_eq!(reader.read("height")?, Some(612));
 
-    // What the reader writes goes nowhere, however often it is said; what is broken neither.
+    // What the reader writes goes nowhere, however often it is said.
     reader.write("height", 900)?;
     reader.write("width", 900)?;
     for _ in 0..3 {
@@ -152,10 +123,6 @@ async fn a_reader_sees_everything_and_writes_nothing() -> Result<()> {
         reader.hear().await?;
     }
     assert!(!reader.is_shared());
-    reader.say("sync", b"nonsense".to_vec()).await?;
-    while reader.refused.is_empty() {
-        reader.hear().await?;
-    }
     let presence = Frame {
         kind: "ephemeral".into(),
         document: Some(book.clone()),
@@ -172,6 +139,9 @@ async fn a_reader_sees_everything_and_writes_nothing() -> Result<()> {
         reader.hear().await?;
     }
     assert_eq!(phone.read("width")?, None);
+    // What is broken ends its line, and is not kept either.
+    reader.say("sync", b"nonsense".to_vec()).await?;
+    ended(&mut reader).await?;
     let stored = shop
         .scratch
         .number("SELECT COUNT(*) FROM doc_change")
@@ -192,12 +162,8 @@ async fn a_reader_sees_everything_and_writes_nothing() -> Result<()> {
     elsewhere.connect(&marta).await?;
     elsewhere.share().await?;
     let mut curious = Device::new(&elsewhere.book);
-    curious
-        .board(
-            shop.running.addr,
-            &reading_ticket(&shop, &marta, "l1", &book)?,
-        )
-        .await?;
+    let (_, ticket) = link(&marta, &book).await?;
+    curious.connect_with(shop.running.addr, &ticket).await?;
     curious.offer().await?;
     assert_eq!(curious.hear().await?, "doc-unavailable");
     shop.running.stop().await

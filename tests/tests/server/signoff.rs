@@ -78,7 +78,6 @@ impl Signer {
             job: phone.book.parse()?,
             heads,
             claims: Claims::of(&job, &solve(&job), &stage).context("no claims")?,
-            tools: Vec::new(),
             who: Who {
                 user: me.user.parse()?,
                 name: me.name,

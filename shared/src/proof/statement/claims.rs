@@ -9,6 +9,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+use super::tool_check::{ToolCheck, used_in};
 use crate::ids::{ReadingId, StageId};
 use crate::job::Job;
 use crate::proof::Digest;
@@ -36,6 +37,8 @@ pub struct Claims {
     pub suspects: Vec<ReadingId>,
     /// Verdicts of the stage.
     pub counts: Counts,
+    /// The tools that the stage was read with, and their last checks.
+    pub tools: Vec<ToolCheck>,
 }
 
 /// The decision rule in whole numbers (JCGM 106:2012, probability of conformity).
@@ -128,6 +131,7 @@ impl Claims {
             aside,
             suspects,
             counts: Counts::of(found),
+            tools: used_in(job, stage),
         })
     }
 
