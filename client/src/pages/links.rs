@@ -93,7 +93,9 @@ pub fn Handed(
     let text = link.clone();
     let copy = move |_| {
         let text = text.clone();
-        spawn_local(async move { drop(copied.try_set(Some(platform::copy(&text).await))) });
+        spawn_local(async move {
+            let _ = copied.try_set(Some(platform::copy(&text).await));
+        });
     };
     let said = move || {
         copied.get().map(|done| match done {

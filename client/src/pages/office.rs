@@ -1,11 +1,9 @@
 //! The owner's desk: sign-offs of all jobs, people and devices, links, the log.
 
-mod log;
-mod people;
-mod person;
-mod signed;
-
-pub use person::Devices;
+pub mod log;
+pub mod people;
+pub mod person;
+pub mod signed;
 
 use std::collections::HashMap;
 
@@ -61,7 +59,7 @@ pub fn OfficePage(
 }
 
 /// Job numbers by document id, as the list of cars knows them.
-pub(super) fn job_numbers(shelf: Shelf) -> HashMap<String, String> {
+pub fn job_numbers(shelf: Shelf) -> HashMap<String, String> {
     let covers = shelf.covers.get();
     let pairs = covers.into_iter().map(|cover| (cover.id, cover.number));
     pairs.collect()
@@ -69,7 +67,7 @@ pub(super) fn job_numbers(shelf: Shelf) -> HashMap<String, String> {
 
 /// What a request brought, is bringing, or why it did not.
 #[component]
-pub(super) fn Brought<T, F, V>(
+pub fn Brought<T, F, V>(
     /// What it brought.
     answer: RwSignal<Option<Result<T, NetError>>>,
     /// How it is shown.

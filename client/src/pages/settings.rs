@@ -5,7 +5,7 @@ use leptos::task::spawn_local;
 use shared::wire::Role;
 
 use super::head::UnsharedBadge;
-use super::office::Devices;
+use super::office::person::Devices;
 use crate::components::field::Choices;
 use crate::platform;
 use crate::state::person::{Light, person};

@@ -147,7 +147,8 @@ fn ToSign(after: Callback<Result<String, NotSigned>>) -> impl IntoView {
         spawn_local(async move {
             let done = session.sign_off(shelf, &book, &stage).await;
             after.run(done.map(|kept| kept.code));
-            drop(busy.try_set(false));
+            // The page may be gone by now.
+            let _ = busy.try_set(false);
         });
     };
     view! {

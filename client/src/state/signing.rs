@@ -4,6 +4,7 @@
 //! written on the phone, so nothing can be lost: without signal it is simply not signed yet.
 
 use gloo_net::http::Method;
+use leptos::prelude::{GetUntracked, GetValue};
 use shared::ids::StageId;
 use shared::proof::Digest;
 use shared::proof::leaf::Who;
@@ -134,7 +135,6 @@ impl Session {
         heads: Vec<Digest>,
         claims: Claims,
     ) -> Result<KeptStatement, NotSigned> {
-        use leptos::prelude::GetUntracked;
         let me = self.me.get_untracked().ok_or(NotSigned::NotHere)?;
         let device = shelf.device();
         let key = shelf.device_key(&me.user).await.ok_or(NotSigned::NoKey)?;

@@ -3,7 +3,7 @@
 //! Each is an entry of the shop's log, in the same transaction. Whether a statement follows from its
 //! book is asked before it comes here.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 
 use sea_orm::sea_query::Expr;
 use sea_orm::{
@@ -183,6 +183,7 @@ impl Store {
             .all(&self.read)
             .await?;
         let mut last: BTreeMap<String, (SignedStatement, Option<String>)> = BTreeMap::new();
+        let mut joined: HashMap<Digest, String> = HashMap::new();
         for row in rows {
             let Ok(signed) = SignedStatement::parse(&row.body) else {
                 return Err(StoreError::Corrupt("statement"));
@@ -193,13 +194,13 @@ impl Store {
                     last.insert(row.doc_id, (signed, None));
                 }
                 Deed::Countersign { of } => {
-                    if let Some((first, second)) = last.get_mut(&row.doc_id)
-                        && first.digest() == of
-                    {
-                        *second = Some(row.body);
-                    }
+                    joined.insert(of, row.body);
                 }
             }
+        }
+        // Two of one millisecond may stand in either order.
+        for (signed, countersigned) in last.values_mut() {
+            *countersigned = joined.remove(&signed.digest());
         }
         let mut jobs = Vec::with_capacity(last.len());
         for (book, (signed, countersigned)) in last {

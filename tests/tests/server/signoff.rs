@@ -15,7 +15,7 @@ use shared::proof::statement::{
 use shared::proof::{Digest, Seed};
 use shared::solve::solve;
 use shared::sync::replay::{digest, verify};
-use shared::wire::{Code, KeptStatement, Role};
+use shared::wire::{Code, KeptStatement, Role, SignedJob};
 use sqlx::{AssertSqlSafe, Executor};
 use tests::database::Engine;
 use tests::device::{Device, document_id};
@@ -346,5 +346,55 @@ async fn the_last_key_of_a_phone_signs() -> Result<()> {
     );
     let report = verify(&export(&shop).await?);
     assert_eq!((report.fault, report.sign_offs), (None, 2));
+    shop.running.stop().await
+}
+
+/// Where the shop asks for two people, an owner cannot join what they have signed themselves.
+#[tokio::test(flavor = "multi_thread")]
+async fn two_people_sign_where_the_shop_asks_for_it() -> Result<()> {
+    let shop = Shop::start(Engine::Sqlite).await?;
+    let marta = shop.set_up().await?;
+    let ana = shop.join(&marta, "ana", Role::Owner).await?;
+    let mut phone = shared_car(&marta).await?;
+    let marta = Signer::new(&marta, &phone.device, 1).await?;
+    let ana = Signer::new(&ana, "01ARZ3NDEKTSV4RRFFQ69G5FAV", 2).await?;
+    marta.register(&marta.seed).await?;
+    ana.register(&ana.seed).await?;
+    let first = marta.signs(marta.says(&mut phone, Deed::SignOff)?)?;
+    marta.sends(&first).await?;
+    let rule = marta
+        .who
+        .post("/api/rules", &json!({ "two_people": true }))
+        .await?;
+    assert_eq!(rule.status(), StatusCode::NO_CONTENT);
+    let of = first.digest();
+    let own = marta.signs(marta.says(&mut phone, Deed::Countersign { of })?)?;
+    assert_eq!(
+        marta.sends(&own).await?,
+        (StatusCode::FORBIDDEN, Some("two-people".into()))
+    );
+    let joined = ana.signs(ana.says(&mut phone, Deed::Countersign { of })?)?;
+    assert_eq!(ana.sends(&joined).await?.0, StatusCode::CREATED);
+
+    // The list of jobs tells the sign-off, who joined it, and what came since.
+    let signed = async || {
+        let jobs: Vec<SignedJob> = ana.who.read("/api/signed-jobs").await?;
+        jobs.into_iter().next().context("no signed job")
+    };
+    let job = signed().await?;
+    assert_eq!(
+        (job.book, job.signed),
+        (phone.book.clone(), first.text().to_owned())
+    );
+    assert_eq!(job.countersigned.as_deref(), Some(joined.text()));
+    assert_eq!(job.entries_since, 0);
+    phone.mean(&Intention::WriteNote {
+        id: "n1".into(),
+        text: "glass is in".into(),
+    })?;
+    phone.share().await?;
+    assert_eq!(signed().await?.entries_since, 1);
+    let report = verify(&export(&shop).await?);
+    assert_eq!((report.fault, report.countersignatures), (None, 1));
     shop.running.stop().await
 }

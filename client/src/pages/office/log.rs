@@ -17,7 +17,7 @@ use crate::state::shelf::shelf;
 
 /// The part.
 #[component]
-pub(super) fn LogDesk() -> impl IntoView {
+pub fn LogDesk() -> impl IntoView {
     let (person, session, shelf) = (person(), session(), shelf());
     let office = move || person.office();
     let filter = RwSignal::new(LogFilter::default());

@@ -15,7 +15,7 @@ use crate::state::session::session;
 
 /// The part.
 #[component]
-pub(super) fn PeopleDesk() -> impl IntoView {
+pub fn PeopleDesk() -> impl IntoView {
     let (person, session) = (person(), session());
     let words = move || person.words();
     let answer = RwSignal::new(None::<Result<Vec<Listed>, NetError>>);

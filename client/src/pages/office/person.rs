@@ -13,10 +13,14 @@ use crate::state::shelf::shelf;
 
 /// A person, with what an owner can do.
 #[component]
-pub(super) fn One(
+pub fn One(
+    /// Who.
     listed: Listed,
+    /// Asks for the list anew.
     fetch: Callback<()>,
+    /// Why something was not done.
     error: RwSignal<Option<NetError>>,
+    /// A link to hand over, and what it is for.
     handed: RwSignal<Option<(String, &'static str)>>,
 ) -> impl IntoView {
     let (person, session) = (person(), session());
@@ -54,7 +58,7 @@ pub(super) fn One(
         Role::Owner => (words.owner, office.make_technician),
         Role::Technician => (words.technician, office.make_owner),
     };
-    let question = office.remove_sure.replacen("{}", &listed.name, 1);
+    let question = StoredValue::new(office.remove_sure.replacen("{}", &listed.name, 1));
     view! {
         <li class="person">
             <button type="button" class="head" aria-expanded=move || open.get().to_string() on:click=move |_| open.update(|open| *open = !*open)>
@@ -69,7 +73,7 @@ pub(super) fn One(
                 </p>
                 <Show when=move || asks.get()>
                     <div class="notice" role="alert">
-                        <p>{question.clone()}</p>
+                        <p>{question.get_value()}</p>
                         <button type="button" data-test="remove" on:click=remove>{office.remove}</button>
                         <button type="button" on:click=move |_| asks.set(false)>{words.cancel}</button>
                     </div>

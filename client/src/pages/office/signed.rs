@@ -18,7 +18,7 @@ use crate::state::shelf::shelf;
 
 /// The part.
 #[component]
-pub(super) fn SignedDesk() -> impl IntoView {
+pub fn SignedDesk() -> impl IntoView {
     let session = session();
     let answer = RwSignal::new(None::<Result<Vec<SignedJob>, NetError>>);
     spawn_local(async move { drop(answer.try_set(Some(session.signed_jobs().await))) });
