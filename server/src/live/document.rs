@@ -3,6 +3,8 @@
 //! Order of every batch: admitted by the gate, one transaction, then the new document takes the
 //! old one's place, then everybody is told. If the transaction fails, nobody hears of it.
 
+mod snapshot;
+
 use std::collections::HashMap;
 use std::sync::atomic::Ordering;
 use std::time::Duration;
@@ -14,7 +16,7 @@ use tokio::time::sleep;
 
 use super::Live;
 use super::admit::{self, heads, new_change, projection};
-use super::load::{Loaded, load, read_on, verified_snapshot};
+use super::load::{Loaded, load, read_on};
 use super::project::Version;
 use super::word::{Peer, Told, Who, Word};
 use crate::store::{Batch, DocKey, Kept, Refused, Sender};
@@ -371,36 +373,6 @@ impl<'a> Document<'a> {
         let others = members.map(|(number, _)| *number).filter(|n| *n != from);
         for number in others.collect::<Vec<_>>() {
             self.tell(number, told.clone());
-        }
-    }
-
-    async fn snapshot_if_worth(&mut self) {
-        if self.seq > self.snapshot_seq {
-            self.snapshot().await;
-        }
-    }
-
-    /// A snapshot is only a cache: when it fails, the record is still complete.
-    async fn snapshot(&mut self) {
-        let seq = self.seq;
-        let kept = async {
-            let bytes = verified_snapshot(self.host.doc().clone()).await?;
-            let now_ms = self.live.clock.now_ms();
-            self.live
-                .store
-                .keep_snapshot(self.key, seq, bytes, now_ms)
-                .await?;
-            anyhow::Ok(())
-        };
-        match kept.await {
-            Ok(()) => self.snapshot_seq = seq,
-            Err(error) => {
-                tracing::warn!(
-                    doc = self.key.doc,
-                    error = format!("{error:#}"),
-                    "no snapshot"
-                );
-            }
         }
     }
 }
