@@ -16,3 +16,4 @@ pub mod concerns;
 pub mod trend;
 pub mod signed;
 pub mod log_words;
+pub mod laser_check;

@@ -167,8 +167,13 @@ impl Route {
 #[must_use]
 pub fn follow_address() -> ReadSignal<Route> {
     let (route, set_route) = signal(Route::parse(&crate::platform::address()));
-    let changed =
-        Closure::<dyn Fn()>::new(move || set_route.set(Route::parse(&crate::platform::address())));
+    let changed = Closure::<dyn Fn()>::new(move || {
+        set_route.set(Route::parse(&crate::platform::address()));
+        // A new page is read from its top.
+        if let Some(window) = web_sys::window() {
+            window.scroll_to_with_x_and_y(0.0, 0.0);
+        }
+    });
     if let Some(window) = web_sys::window() {
         window.set_onhashchange(Some(changed.as_ref().unchecked_ref()));
     }

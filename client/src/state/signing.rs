@@ -3,6 +3,8 @@
 //! Signing needs the server, which computes everything again before it keeps a statement. Nothing is
 //! written on the phone, so nothing can be lost: without signal it is simply not signed yet.
 
+use std::collections::BTreeSet;
+
 use gloo_net::http::Method;
 use leptos::prelude::{GetUntracked, GetValue};
 use shared::ids::StageId;
@@ -64,16 +66,15 @@ pub fn sign_offs(texts: &[String]) -> Vec<SignOff> {
             .cloned()
             .collect()
     };
-    let mut list: Vec<SignOff> = all
-        .iter()
+    // The server tells them in their order.
+    all.iter()
+        .rev()
         .filter(|signed| signed.statement().deed == Deed::SignOff)
         .map(|signed| SignOff {
             joined: joins(&signed.digest()),
             signed: signed.clone(),
         })
-        .collect();
-    list.sort_by_key(|one| std::cmp::Reverse(one.signed.statement().at_ms));
-    list
+        .collect()
 }
 
 impl Session {
@@ -98,8 +99,9 @@ impl Session {
     ) -> Result<KeptStatement, NotSigned> {
         let id = book.id.get_value();
         let content = shelf.with_book(&id, |held| {
-            let mut heads: Vec<Digest> = held.doc.get_heads().iter().map(|h| Digest(h.0)).collect();
-            heads.sort();
+            let heads: BTreeSet<Digest> =
+                held.doc.get_heads().iter().map(|h| Digest(h.0)).collect();
+            let heads: Vec<Digest> = heads.into_iter().collect();
             (heads, shared::book::read(&held.doc).0, held.unshared())
         });
         let (heads, job, unshared) = content.ok_or(NotSigned::NotHere)?;

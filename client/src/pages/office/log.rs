@@ -110,10 +110,8 @@ fn Filters(filter: RwSignal<LogFilter>, people: RwSignal<Vec<Listed>>) -> impl I
     let (person, shelf) = (person(), shelf());
     let office = move || person.office();
     let jobs = move || {
-        let mut jobs: Vec<(String, String)> = job_numbers(shelf).into_iter().collect();
-        jobs.sort_by(|a, b| a.1.cmp(&b.1));
         let option = |(id, number): (String, String)| view! { <option value=id>{number}</option> };
-        jobs.into_iter().map(option).collect_view()
+        job_numbers(shelf).into_iter().map(option).collect_view()
     };
     let persons = move || {
         let option = |listed: Listed| view! { <option value=listed.user>{listed.name}</option> };

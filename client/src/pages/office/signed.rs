@@ -58,7 +58,7 @@ fn Rule() -> impl IntoView {
     }
 }
 
-/// Every car on this list; those that are not signed off come first.
+/// Every car; those that are not signed off, or have changed since, come first.
 #[component]
 fn Jobs(jobs: Vec<SignedJob>) -> impl IntoView {
     let (person, shelf) = (person(), shelf());
@@ -67,15 +67,13 @@ fn Jobs(jobs: Vec<SignedJob>) -> impl IntoView {
         .map(|job| (job.book.clone(), job))
         .collect();
     let rows = move || {
-        let mut covers = shelf.covers.get();
-        covers.sort_by_key(|cover| {
+        let is_settled = |cover: &Cover| {
             let job = signed.get(&cover.id);
-            (
-                job.is_some_and(|job| job.entries_since == 0),
-                cover.number.clone(),
-            )
-        });
-        let rows = covers.into_iter().map(|cover| {
+            job.is_some_and(|job| job.entries_since == 0)
+        };
+        let covers = shelf.covers.get().into_iter();
+        let (settled, open): (Vec<Cover>, Vec<Cover>) = covers.partition(is_settled);
+        let rows = open.into_iter().chain(settled).map(|cover| {
             let job = signed.get(&cover.id).cloned();
             view! { <Row cover job /> }
         });
