@@ -5,6 +5,7 @@ pub mod safety;
 pub mod field;
 pub mod badge;
 pub mod plan;
+pub mod stand_plan;
 pub mod picture;
 pub mod keypad;
 pub mod readings;

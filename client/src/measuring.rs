@@ -14,3 +14,4 @@ pub mod answer;
 pub mod drawing;
 pub mod concerns;
 pub mod trend;
+pub mod laser_check;

@@ -4,6 +4,7 @@
 
 mod en;
 mod es;
+pub mod laser;
 pub mod measuring;
 
 /// Languages of the app.

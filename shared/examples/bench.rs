@@ -1,6 +1,7 @@
 //! How fast the engine is, beside a dense textbook solution of the same size, in one run.
 //!
-//! `cargo run --release --package shared --example bench`. Measures; gates nothing.
+//! `cargo run --release --package shared --example bench`. Measures; gates nothing. With `job` it
+//! prints the first job as a file, for others to solve.
 #![expect(clippy::disallowed_methods, reason = "a benchmark reads the clock")]
 
 use std::time::{Duration, Instant};
@@ -11,6 +12,10 @@ use shared::solve::{Solver, solve};
 
 fn main() {
     let mut noise = repeatable_noise(0x1234_5678_9ABC_DEF1);
+    if std::env::args().nth(1).as_deref() == Some("job") {
+        print!("{}", shared::jobfile::write(&large_car(40, 1, &mut noise)));
+        return;
+    }
     println!("{:<52} {:>10}", "what", "median");
     let one = large_car(40, 1, &mut noise);
     report("solve, 80 points, 400 readings, nothing known", 40, || {
@@ -30,6 +35,22 @@ fn main() {
     });
     let ten = large_car(50, 10, &mut noise);
     let unknowns = ten.points.len() * 3;
+    let mut before = ten.clone();
+    before.readings.pop();
+    let mut solver = Solver::default();
+    solver.solve(&before);
+    // The first answer in a stage makes the rows that stand for all others.
+    solver.answer(&ten);
+    let whole = report("one more reading in the large job, all stages", 5, || {
+        drop(solver.clone().solve(&ten))
+    });
+    let hand = report("the same, only its stage", 10, || {
+        drop(solver.clone().answer(&ten))
+    });
+    println!(
+        "stage in hand over all stages: {:.2}",
+        hand.as_secs_f64() / whole.as_secs_f64()
+    );
     report("solve, ten stages of 100 points, 5,000 readings", 5, || {
         drop(solve(&ten))
     });

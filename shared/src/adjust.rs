@@ -18,7 +18,9 @@ mod iterate;
 mod suspects;
 mod solution;
 mod half;
+mod carry;
 
+pub use carry::Carried;
 pub use half::{Half, variance_after};
 pub use problem::{Block, LinearForm, Observation, Problem, Sight, Term};
 pub use solution::{Report, Solution, Tested};

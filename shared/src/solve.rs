@@ -2,8 +2,9 @@
 //!
 //! Millimetres and degrees. [`solve`] never fails: contradictory, empty or degenerate readings give
 //! a report that says so. [`Solver`] keeps the last solution, so that one more reading on a phone
-//! starts from it, and says what a reading should be before it counts. [`Solver::solve`] is quick
-//! enough for every keystroke; [`Solver::explain`] adds why, when there is a moment.
+//! starts from it, and says what a reading should be before it counts. [`Solver::answer`] is quick
+//! enough for every keystroke: it solves the stage in hand alone. [`Solver::explain`] solves the rest
+//! and adds why, when there is a moment.
 
 mod network;
 mod rows;
@@ -11,6 +12,7 @@ mod quantities;
 mod checks;
 mod doubts;
 mod explain;
+mod hand;
 
 use std::collections::HashMap;
 
@@ -18,6 +20,7 @@ use crate::adjust::{Solution, adjust};
 use crate::ids::StageId;
 use crate::job::{Job, Taken};
 use crate::result::{FORMAT, Fit, JobResult, Rule};
+use hand::{Hand, Whole};
 use network::{Built, Key};
 
 pub use explain::say::{member, way};
@@ -60,6 +63,9 @@ impl Expectation {
 pub struct Solver {
     known: HashMap<Key, Vec<f64>>,
     last: Option<(Built, Solution)>,
+    whole: Option<Whole>,
+    /// Newer than `last`, for one stage.
+    hand: Option<Hand>,
 }
 
 impl Solver {
@@ -75,12 +81,52 @@ impl Solver {
             .collect();
         let result = report(job, &built, &solution);
         self.last = Some((built, solution));
+        self.whole = Some(Whole::new(job, &result));
+        self.hand = None;
         result
     }
 
-    /// Fills in what [`Self::solve`] leaves out of its last result: modes, causes, pulls, movements
-    /// between stages and what to read next. The same job and its result must be given.
-    pub fn explain(&self, job: &Job, result: &mut JobResult) {
+    /// Solves what changed since the last whole solution: the one stage in which readings came or
+    /// went, with all others carried over (exact to first order), else the whole job. What other
+    /// stages say, and the fit, stay as they were until [`Self::explain`].
+    pub fn answer(&mut self, job: &Job) -> JobResult {
+        let Some(stage) = self
+            .whole
+            .as_ref()
+            .and_then(|whole| whole.only_changed(job))
+        else {
+            return self.solve(job);
+        };
+        let (Some(whole), Some((_, last))) = (&mut self.whole, &self.last) else {
+            return self.solve(job);
+        };
+        let mut built = Built::of_stage(job, stage);
+        if !built.problem.carry(whole.carried(last, stage)) {
+            return self.solve(job);
+        }
+        let start = self.start(&built);
+        let solution = adjust(built.problem.clone(), start.as_deref());
+        let own = built
+            .blocks()
+            .map(|(key, block)| (key.clone(), solution.block(block).to_vec()));
+        self.known.extend(own);
+        let hand = Hand {
+            stage,
+            built,
+            solution,
+        };
+        let result = self.whole.as_ref().map(|whole| whole.with(job, &hand));
+        self.hand = Some(hand);
+        result.unwrap_or_else(|| self.solve(job))
+    }
+
+    /// Fills in what [`Self::solve`] and [`Self::answer`] leave out of their last result: the other
+    /// stages, modes, causes, pulls, movements between stages and what to read next. The same job and
+    /// its result must be given.
+    pub fn explain(&mut self, job: &Job, result: &mut JobResult) {
+        if self.hand.is_some() {
+            *result = self.solve(job);
+        }
         let Some((built, solution)) = &self.last else {
             return;
         };
@@ -98,7 +144,13 @@ impl Solver {
         taken: &Taken,
         sigma_mm: Option<f64>,
     ) -> Option<Expectation> {
-        let (built, solution) = self.last.as_ref()?;
+        let of = job.stages.iter().position(|known| known.id == *stage);
+        let hand = self.hand.as_ref().filter(|hand| Some(hand.stage) == of);
+        let (built, solution) = match (hand, &self.last) {
+            (Some(hand), _) => (&hand.built, &hand.solution),
+            (None, Some((built, solution))) => (built, solution),
+            (None, None) => return None,
+        };
         let observation = built.observation(job, stage, taken, sigma_mm)?;
         let (value_mm, spread) = solution.predict(&observation)?;
         let sigma = spread.hypot(observation.sigma);

@@ -1,4 +1,4 @@
-//! Lengths as people write them: millimetres, centimetres, inches with decimals or fractions.
+//! Lengths as people write them: millimetres, centimetres, metres, feet, inches with decimals or fractions.
 //!
 //! One inch is 25.4 mm exactly (NIST SP 811, from memory); 1/64 in is 0.396875 mm exactly. This
 //! file holds the only conversions and refuses to know what is measured.
@@ -49,7 +49,7 @@ pub fn parse_length(text: &str, unit: Unit) -> Result<f64, LengthError> {
         None => (1.0, number.as_str()),
     };
     if let Some((whole, fraction)) = split_fraction(digits) {
-        if trimmed.ends_with("mm") || trimmed.ends_with("cm") {
+        if trimmed.ends_with('m') || trimmed.ends_with("ft") {
             return Err(wrong());
         }
         let inches = parse_plain(whole).ok_or_else(wrong)? + parse_fraction(fraction)?;
@@ -62,9 +62,11 @@ pub fn parse_length(text: &str, unit: Unit) -> Result<f64, LengthError> {
 
 /// The number and the factor of its unit.
 fn split_unit(text: &str, unit: Unit) -> (&str, f64) {
-    const UNITS: [(&str, f64); 5] = [
+    const UNITS: [(&str, f64); 7] = [
         ("mm", 1.0),
         ("cm", 10.0),
+        ("m", 1000.0),
+        ("ft", 304.8),
         ("in", MM_PER_INCH),
         ("\"", MM_PER_INCH),
         ("″", MM_PER_INCH),
@@ -119,6 +121,8 @@ mod tests {
         check("412.5", Unit::Millimetre, 412.5);
         check(" 412,5 mm ", Unit::Inch, 412.5);
         check("41.25 cm", Unit::Millimetre, 412.5);
+        check("4,5 m", Unit::Inch, 4500.0);
+        check("15 ft", Unit::Millimetre, 4572.0);
         check("1 in", Unit::Millimetre, 25.4);
         check("-3", Unit::Millimetre, -3.0);
         check("16 1/4", Unit::Inch, 412.75);

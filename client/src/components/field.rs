@@ -18,6 +18,9 @@ pub fn Field(
     /// What the browser may fill in.
     #[prop(default = "off")]
     autocomplete: &'static str,
+    /// Which keyboard a phone shows.
+    #[prop(default = "text")]
+    inputmode: &'static str,
     /// A word below the field.
     #[prop(into, optional)]
     hint: Signal<String>,
@@ -28,6 +31,7 @@ pub fn Field(
             <input
                 name=name
                 type=kind
+                inputmode=inputmode
                 autocomplete=autocomplete
                 prop:value=value
                 on:input=move |event| value.set(event_target_value(&event))

@@ -1,15 +1,20 @@
-//! What is set up once: points, stages, set-ups of the laser, files.
+//! What is set up once: points, stages, lasers and their set-ups, files.
+
+pub mod lasers;
+pub mod setups;
 
 use leptos::prelude::*;
 use shared::book::Intention;
-use shared::ids::{PointId, SetupId, StageId};
-use shared::job::{Load, Plumb, Point, Setup, Side, Stage, StageKind};
+use shared::ids::{PointId, StageId};
+use shared::job::{Load, Point, Side, Stage, StageKind};
 
 use crate::components::field::{Choices, Field};
 use crate::components::safety::Safety;
 use crate::platform;
 use crate::state::book::book;
 use crate::state::person::person;
+use lasers::Lasers;
+use setups::Setups;
 
 /// The page.
 #[component]
@@ -49,6 +54,7 @@ pub fn MorePage() -> impl IntoView {
             <p role="alert" class="error">{move || error.get()}</p>
             <Stages act />
             <Setups act />
+            <Lasers act />
             <Points act />
             <section>
                 <button type="button" on:click=save>{move || words().export_book}</button>
@@ -121,58 +127,6 @@ fn Stages(act: Callback<Intention>) -> impl IntoView {
             <Choices label=Signal::derive(move || words().begin_stage.to_owned()) options=Signal::derive(kinds) chosen=kind choose=move |to| kind.set(to) />
             <Field name="stage" label=Signal::derive(move || words().stage_label.to_owned()) value=label />
             <button type="button" data-test="begin-stage" on:click=begin>{move || words().begin_stage}</button>
-        </section>
-    }
-}
-
-#[component]
-fn Setups(act: Callback<Intention>) -> impl IntoView {
-    let (person, book) = (person(), book());
-    let words = move || person.words();
-    let plumb = RwSignal::new(Some(Plumb::Lengthwise));
-    let options = move || {
-        let words = words();
-        vec![
-            (Some(Plumb::Lengthwise), words.plumb_lengthwise.to_owned()),
-            (Some(Plumb::Crosswise), words.plumb_crosswise.to_owned()),
-            (None, words.plumb_none.to_owned()),
-        ]
-    };
-    let add = move |_| {
-        let Ok(id) = SetupId::parse(&platform::fresh_id().to_string()) else {
-            return;
-        };
-        let label = (book.job.read_untracked().setups.len() + 1).to_string();
-        let setup = Setup {
-            label,
-            plumb: plumb.get_untracked(),
-            tool: None,
-            stands_mm: None,
-        };
-        act.run(Intention::AddSetup {
-            id: id.clone(),
-            setup,
-        });
-        book.setup.set(Some(id));
-    };
-    let lines = move || {
-        let job = book.job.get();
-        let word = move |plumb| {
-            options()
-                .into_iter()
-                .find(|(known, _)| *known == plumb)
-                .map(|(_, word)| word)
-        };
-        let line =
-            move |setup: &Setup| view! { <li>{setup.label.clone()} " · " {word(setup.plumb)}</li> };
-        job.setups.values().map(line).collect_view()
-    };
-    view! {
-        <section>
-            <h2>{move || words().setups}</h2>
-            <ul class="lines">{lines}</ul>
-            <Choices label=Signal::derive(move || words().add_setup.to_owned()) options=Signal::derive(options) chosen=plumb choose=move |to| plumb.set(to) />
-            <button type="button" data-test="add-setup" on:click=add>{move || words().add_setup}</button>
         </section>
     }
 }

@@ -146,7 +146,7 @@ impl Book {
         }
         let mut result = None;
         self.solver
-            .update_value(|solver| result = Some(solver.solve(&job)));
+            .update_value(|solver| result = Some(solver.answer(&job)));
         if let Some(result) = &result {
             self.shelf.count(id, super::held::cover::counts(result));
         }
@@ -175,7 +175,7 @@ impl Book {
             };
             let mut explained = (*result).clone();
             self.solver
-                .with_value(|solver| solver.explain(&job, &mut explained));
+                .update_value(|solver| solver.explain(&job, &mut explained));
             if explained != *result {
                 self.result.set(Some(Arc::new(explained)));
             }

@@ -13,6 +13,7 @@ use shared::sync::frame::Frame;
 use shared::wire::{Code, JobLine, Refusal};
 
 use super::held::Held;
+use super::json;
 use super::session::Session;
 use super::shelf::{Errand, Notice, OnDisk, Other, Shelf};
 use crate::net::line::{self, Reader, Writer};
@@ -300,9 +301,7 @@ fn presence(shelf: Shelf, book: String, frame: Frame) {
         name: String,
         place: String,
     }
-    let words = frame
-        .data
-        .and_then(|data| serde_json::from_slice::<Whereabouts>(&data).ok());
+    let words = frame.data.and_then(|data| json::read::<Whereabouts>(&data));
     let Some(Whereabouts { name, place }) = words else {
         return;
     };

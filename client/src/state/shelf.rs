@@ -13,6 +13,7 @@ use leptos::prelude::*;
 use shared::book::{EditError, Intention, Stamp};
 
 use super::held::{Cover, Held};
+use super::json;
 use super::tabs::TabWord;
 use crate::platform;
 use crate::store::{Found, Store, StoreError, names};
@@ -207,7 +208,7 @@ impl Shelf {
         if let Some(store) = store {
             let found = store.read(names::COVERS, &BTreeSet::new()).await;
             let entries = found.unwrap_or_default().entries.into_iter();
-            let covers = entries.filter_map(|entry| serde_json::from_slice(&entry.bytes).ok());
+            let covers = entries.filter_map(|entry| json::read(&entry.bytes));
             self.covers.set(covers.collect());
             self.load_waiting().await;
             self.load_uncovered(&store).await;

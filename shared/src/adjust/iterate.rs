@@ -138,7 +138,7 @@ impl State {
     /// Robust solution; leaves the state near it.
     pub(crate) fn start_robustly(&mut self, problem: &Problem, network: &Network) {
         let observed = network.observation_rows();
-        let mut weight = vec![1.0; network.rows()];
+        let mut weight = network.standing.clone();
         for _ in 0..MEDIAN_ROUNDS {
             reweigh(network, &self.linear, &mut weight, |square| {
                 1.0 / (1.0 + square / (MEDIAN_BEND * MEDIAN_BEND)).sqrt()

@@ -1,7 +1,7 @@
 //! Rows of a problem laid out once, linearised and assembled many times.
 //!
 //! Rows are in unit weight: (value − predicted) / σ. Observation rows come first (three for a fix),
-//! prior rows last. This file refuses to know which rows are trusted.
+//! then prior rows, then what other stages carry over. This file refuses to know which rows are trusted.
 
 use super::problem::{Observation, Problem, Sight, Term};
 use super::sparse::{Entries, Node, Pattern};
@@ -14,6 +14,11 @@ pub(crate) struct Network {
     pub(crate) pattern: Pattern,
     /// First row of each observation; one more entry than observations.
     pub(crate) first_row: Vec<usize>,
+    /// Weight of each row while every observation counts: 1, or 0 for a prior that carried rows
+    /// stand for.
+    pub(crate) standing: Vec<f64>,
+    /// Where prior rows end.
+    prior_end: usize,
     /// First term of each row; one more entry than rows.
     term: Vec<usize>,
     /// Unknown of each term.
@@ -59,6 +64,9 @@ impl Network {
         for (form, _, _) in &problem.priors {
             cliques.push(form.0.iter().map(|term| term.block.0).collect());
         }
+        for (form, _) in &problem.carried {
+            cliques.push(form.0.iter().map(|term| term.block.0).collect());
+        }
         cliques.extend(
             problem
                 .asked_together
@@ -72,6 +80,8 @@ impl Network {
         let mut network = Self {
             pattern: Pattern::new(&nodes, cliques.iter().map(Vec::as_slice)),
             first_row: vec![0],
+            standing: Vec::new(),
+            prior_end: 0,
             term: vec![0],
             unknown: Vec::new(),
             slot_start: vec![0],
@@ -83,8 +93,17 @@ impl Network {
             }
             network.first_row.push(network.rows());
         }
+        network.standing = vec![1.0; network.rows()];
         for (form, _, _) in &problem.priors {
             network.lay_row(form.0.iter().map(|term| problem.index(term)).collect());
+            let shared = |term: &Term| problem.blocks[term.block.0].stage.is_none();
+            let stood_for = !problem.carried.is_empty() && form.0.iter().all(shared);
+            network.standing.push(if stood_for { 0.0 } else { 1.0 });
+        }
+        network.prior_end = network.rows();
+        for (form, _) in &problem.carried {
+            network.lay_row(form.0.iter().map(|term| problem.index(term)).collect());
+            network.standing.push(1.0);
         }
         network
     }
@@ -114,6 +133,11 @@ impl Network {
         self.first_row.last().copied().unwrap_or(0)
     }
 
+    /// Rows of priors.
+    pub(crate) fn prior_rows(&self) -> std::ops::Range<usize> {
+        self.observation_rows()..self.prior_end
+    }
+
     pub(crate) fn terms(&self, row: usize) -> std::ops::Range<usize> {
         self.term[row]..self.term[row + 1]
     }
@@ -128,6 +152,9 @@ impl Network {
         }
         for (form, value, sigma) in &problem.priors {
             linear_row(problem, &form.0, *value, *sigma, x, linear);
+        }
+        for (form, value) in &problem.carried {
+            linear_row(problem, &form.0, *value, 1.0, x, linear);
         }
     }
 

@@ -141,6 +141,8 @@ pub struct Problem {
     pub(crate) observations: Vec<Observation>,
     pub(crate) priors: Vec<(LinearForm, f64, f64)>,
     pub(crate) asked_together: Vec<[Block; 2]>,
+    /// Rows of unit weight that stand for other stages and for the shared blocks' own priors.
+    pub(crate) carried: Vec<(LinearForm, f64)>,
 }
 
 impl Problem {

@@ -89,6 +89,12 @@ impl Pattern {
             .map(|k| start + k)
     }
 
+    /// Rows of a column below the diagonal, each with its slot in `lower`.
+    pub(crate) fn below(&self, column: usize) -> impl Iterator<Item = (usize, usize)> {
+        let slots = self.column[column]..self.column[column + 1];
+        slots.map(|slot| (self.row[slot], slot))
+    }
+
     pub(crate) fn zeros(&self) -> Entries {
         Entries {
             diagonal: vec![0.0; self.size()],

@@ -106,7 +106,7 @@ pub(crate) fn solve(mut problem: Problem, start: Option<&[f64]>) -> Solution {
 /// Covariance when nothing at all is observed.
 fn prior_inverse(network: &Network, state: &State) -> Entries {
     let mut weight = vec![0.0; network.rows()];
-    weight[network.observation_rows()..].fill(1.0);
+    weight[network.prior_rows()].fill(1.0);
     let (mut normal, _) = network.assemble(&state.linear, &weight, 1.0);
     network.pattern.factor(&mut normal);
     network.pattern.inverse(&normal)
@@ -204,7 +204,7 @@ impl Trial<'_> {
     }
 
     fn settle_to(&mut self, enough: f64) {
-        let mut weight = vec![1.0; self.network.rows()];
+        let mut weight = self.network.standing.clone();
         for (observation, used) in self.used.iter().enumerate() {
             if !used {
                 weight[self.rows(observation)].fill(0.0);

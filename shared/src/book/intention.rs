@@ -10,7 +10,7 @@ use crate::job::{Card, Job, Member, Point, Reading, Settings, Setup, Sheet, Stag
 
 /// One intention of one person.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(tag = "do", rename_all = "snake_case")]
+#[serde(rename_all = "snake_case")]
 #[expect(missing_docs, reason = "fields carry the names and types of `job`")]
 pub enum Intention {
     /// Fill in or correct the card.

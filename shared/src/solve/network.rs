@@ -8,7 +8,7 @@ use std::collections::{HashMap, HashSet};
 use crate::adjust::{Block, LinearForm, Problem, Term};
 use crate::geometry::Vec3;
 use crate::ids::{FrameId, PointId, SetupId, StageId};
-use crate::job::{Job, Point, Side};
+use crate::job::{Job, Point, Reading, Side, Taken};
 
 /// Spread of a rough place without a better word, millimetres per axis.
 const PLACE_SIGMA_MM: f64 = 300.0;
@@ -53,10 +53,22 @@ pub(crate) struct Built {
     pub(super) trust_by_point: HashMap<PointId, Vec<usize>>,
     /// Points with a counting reading, per stage.
     pub(crate) read: Vec<HashSet<PointId>>,
+    /// The one stage this is about; `None` for all.
+    only: Option<usize>,
 }
 
 impl Built {
     pub(crate) fn new(job: &Job) -> Self {
+        Self::of(job, None)
+    }
+
+    /// The problem of one stage alone, with every reading that only shared points take part in; all
+    /// others must be carried over from a solution of the whole.
+    pub(crate) fn of_stage(job: &Job, stage: usize) -> Self {
+        Self::of(job, Some(stage))
+    }
+
+    fn of(job: &Job, only: Option<usize>) -> Self {
         let mut built = Self {
             problem: Problem::new(),
             keys: Vec::new(),
@@ -72,6 +84,7 @@ impl Built {
             trust: Vec::new(),
             trust_by_point: HashMap::new(),
             read: vec![HashSet::new(); job.stages.len()],
+            only,
         };
         for reading in job.counting_readings() {
             if let Some(&stage) = built.stages.get(&reading.stage) {
@@ -81,7 +94,7 @@ impl Built {
         for (id, point) in job.points.iter().filter(|(_, point)| point.trusted) {
             built.point(job, id, point, None);
         }
-        for stage in 0..job.stages.len() {
+        for stage in (0..job.stages.len()).filter(|&stage| only.is_none_or(|only| only == stage)) {
             built.stage(job, stage);
         }
         built.readings(job);
@@ -113,6 +126,11 @@ impl Built {
             Some(stage)
         };
         self.block(&Key::Point(id.clone(), own))
+    }
+
+    /// Does a reading belong here?
+    pub(super) fn takes(&self, job: &Job, reading: &Reading, stage: usize) -> bool {
+        self.only.is_none_or(|only| only == stage) || is_shared(job, reading)
     }
 
     /// Trust rows that speak of one of these points along an axis.
@@ -196,6 +214,13 @@ impl Built {
             }
         }
     }
+}
+
+/// Do only points take part that all stages share, and no beam or frame?
+pub(super) fn is_shared(job: &Job, reading: &Reading) -> bool {
+    let between_points = matches!(reading.taken, Taken::Span { .. } | Taken::DatumSpan { .. });
+    let trusted = |id: &PointId| job.points.get(id).is_some_and(|point| point.trusted);
+    between_points && reading.taken.points().all(trusted)
 }
 
 /// The sheet's target of a point.

@@ -39,6 +39,9 @@ impl Built {
             let Some(&stage) = self.stages.get(&reading.stage) else {
                 continue;
             };
+            if !self.takes(job, reading, stage) {
+                continue;
+            }
             self.beams(&reading.taken, stage);
             let Some(sight) = self.sight(job, stage, &reading.taken) else {
                 continue;
@@ -143,7 +146,7 @@ impl Built {
     /// What a reading sees; `None` when a block it needs is not there.
     fn sight(&self, job: &Job, stage: usize, taken: &Taken) -> Option<Sight> {
         let place = |id: &PointId| self.place(job, id, stage);
-        let tilt = self.block(&Key::Tilt(stage))?;
+        let tilt = || self.block(&Key::Tilt(stage));
         let axis = |setup: &SetupId| match job.setups.get(setup).and_then(|setup| setup.plumb) {
             Some(Plumb::Crosswise) => [1.0, 0.0, 0.0],
             Some(Plumb::Lengthwise) | None => [0.0, 1.0, 0.0],
@@ -153,7 +156,7 @@ impl Built {
                 setup, point, beam, ..
             } => Sight::Height {
                 point: place(point)?,
-                tilt,
+                tilt: tilt()?,
                 level: self.block(&Key::Level(setup.clone(), stage))?,
                 sign: if *beam == Beam::Above { 1.0 } else { -1.0 },
             },
@@ -161,7 +164,7 @@ impl Built {
                 setup, point, side, ..
             } => Sight::Offset {
                 point: place(point)?,
-                tilt,
+                tilt: tilt()?,
                 plumb: self.block(&Key::Plumb(setup.clone(), stage))?,
                 axis: axis(setup),
                 sign: offset_sign(*side),
@@ -171,7 +174,7 @@ impl Built {
             } => Sight::Split {
                 from: place(from)?,
                 to: place(to)?,
-                tilt,
+                tilt: tilt()?,
                 plumb: self.block(&Key::Plumb(setup.clone(), stage))?,
                 axis: axis(setup),
             },

@@ -9,3 +9,4 @@ mod causes;
 mod checks;
 mod known_damage;
 mod practice;
+mod hand;

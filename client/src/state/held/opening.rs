@@ -10,6 +10,7 @@ use automerge::{ActorId, Automerge, Change, ChangeHash};
 
 use super::meant::Meant;
 use super::{Held, chunk, heads_from_text};
+use crate::state::json;
 use crate::store::names::{Kind, REPLICA, SHARED};
 use crate::store::{Entry, Found};
 
@@ -112,9 +113,7 @@ impl Held {
         Some(match entry.name.as_str() {
             SHARED => Read::Shared(heads_from_text(&text()?)),
             REPLICA => Read::Replica(text()?),
-            name if Kind::Intent.has(name) => {
-                Read::Meant(Box::new(serde_json::from_slice(bytes).ok()?))
-            }
+            name if Kind::Intent.has(name) => Read::Meant(Box::new(json::read(bytes)?)),
             name if Kind::Change.has(name) => Read::Changes(chunk::read(bytes)?),
             _ => Read::Changes(self.news(&Automerge::load(bytes).ok()?)),
         })

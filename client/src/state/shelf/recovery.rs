@@ -8,6 +8,7 @@ use crate::platform;
 use crate::state::held::Held;
 use crate::state::held::recovery::{Replacement, Story};
 use crate::state::held::redo::Left;
+use crate::state::json;
 use crate::state::tabs::TabWord;
 use crate::store::{Batch, Entry, StoreError, names};
 
@@ -175,7 +176,7 @@ impl Shelf {
             let name = entry.name.strip_suffix(&format!("/{STORY}"))?;
             Some(Kept {
                 name: name.to_owned(),
-                story: serde_json::from_slice(&entry.bytes).ok()?,
+                story: json::read(&entry.bytes)?,
                 document: Vec::new(),
             })
         };

@@ -12,6 +12,7 @@ use leptos::task::spawn_local;
 use super::{Errand, Shelf};
 use crate::platform::tabs::{Channel, can_take_turns, is_seen, turn};
 use crate::state::held::{Cover, Held};
+use crate::state::json;
 use crate::state::tabs::{CHANNEL, LINE, TabWord};
 use crate::store::names;
 
@@ -210,7 +211,7 @@ impl Shelf {
         };
         let found = store.read(&names::cover(id), &BTreeSet::new()).await;
         let entry = found.unwrap_or_default().entries.into_iter().next();
-        let cover = entry.and_then(|entry| serde_json::from_slice::<Cover>(&entry.bytes).ok());
+        let cover = entry.and_then(|entry| json::read::<Cover>(&entry.bytes));
         if let Some(cover) = cover {
             self.show_cover(cover);
         }
