@@ -4,11 +4,13 @@ use leptos::prelude::*;
 
 use crate::net::Api;
 use crate::pages::book::BookPage;
+use crate::pages::follow::FollowPage;
 use crate::pages::jobs::JobsPage;
 use crate::pages::new_job::NewJobPage;
 use crate::pages::notices::NoticeBar;
+use crate::pages::office::OfficePage;
 use crate::pages::settings::SettingsPage;
-use crate::pages::sign_in::{JoinPage, SetUpPage, SignInPage};
+use crate::pages::sign_in::{JoinPage, ResetPage, SetUpPage, SignInPage};
 use crate::pages::waiting::WaitingPage;
 use crate::state::person::Person;
 use crate::state::route::{Route, follow_address};
@@ -44,12 +46,16 @@ pub fn App() -> impl IntoView {
             Route::SignIn => view! { <SignInPage /> }.into_any(),
             Route::SetUp(token) => view! { <SetUpPage token /> }.into_any(),
             Route::Join(token) => view! { <JoinPage token /> }.into_any(),
+            Route::Reset(token) => view! { <ResetPage token /> }.into_any(),
+            // An adjuster has a link and no account.
+            Route::Follow(token) => view! { <FollowPage token /> }.into_any(),
             // Nobody has to be signed in to save what is on the phone.
             Route::Waiting => view! { <WaitingPage /> }.into_any(),
             _ if session.me.get().is_none() => view! { <SignInPage /> }.into_any(),
             Route::Jobs => view! { <JobsPage /> }.into_any(),
             Route::NewJob => view! { <NewJobPage /> }.into_any(),
             Route::Settings => view! { <SettingsPage /> }.into_any(),
+            Route::Office(desk) => view! { <OfficePage desk /> }.into_any(),
             Route::Book(id, tab) => view! { <BookPage id tab /> }.into_any(),
         }}
     }

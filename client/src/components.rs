@@ -13,3 +13,4 @@ pub mod point_mark;
 pub mod body_view;
 pub mod trend_line;
 pub mod stage_table;
+pub mod signed;

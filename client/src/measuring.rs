@@ -14,4 +14,6 @@ pub mod answer;
 pub mod drawing;
 pub mod concerns;
 pub mod trend;
+pub mod signed;
+pub mod log_words;
 pub mod laser_check;

@@ -58,6 +58,18 @@ impl Api {
         call(method, path, body, None).await
     }
 
+    /// A call with a token of its own, as an adjuster has one.
+    ///
+    /// # Errors
+    /// [`NetError`].
+    pub async fn with_token<T: DeserializeOwned>(
+        &self,
+        token: &str,
+        path: &str,
+    ) -> Result<T, NetError> {
+        call(Method::GET, path, None::<&()>, Some(token)).await
+    }
+
     /// A call as the signed-in person; renews the token once when it has expired.
     ///
     /// # Errors
@@ -68,15 +80,25 @@ impl Api {
         path: &str,
         body: Option<&impl Serialize>,
     ) -> Result<T, NetError> {
+        let body = body.map(|body| serde_json::to_string(body).map_err(|_| NetError::Offline));
+        read(self.send_as_person(method, path, body.transpose()?).await?)
+    }
+
+    async fn send_as_person(
+        &self,
+        method: Method,
+        path: &str,
+        body: Option<String>,
+    ) -> Result<String, NetError> {
         let token = self.token.borrow().clone();
         if let Some(token) = token {
-            match call(method.clone(), path, body, Some(&token)).await {
+            match send(method.clone(), path, body.clone(), Some(&token)).await {
                 Err(error) if error.needs_sign_in() => {}
                 answer => return answer,
             }
         }
         let session = self.renew().await?;
-        call(method, path, body, Some(&session.access_token)).await
+        send(method, path, body, Some(&session.access_token)).await
     }
 
     /// A new session from the refresh cookie.
@@ -94,18 +116,43 @@ impl Api {
     }
 }
 
+/// A thin wrapper for each kind of answer: what is generic is compiled for every one of them.
 async fn call<T: DeserializeOwned>(
     method: Method,
     path: &str,
     body: Option<&impl Serialize>,
     token: Option<&str>,
 ) -> Result<T, NetError> {
+    let body = body.map(|body| serde_json::to_string(body).map_err(|_| NetError::Offline));
+    read(send(method, path, body.transpose()?, token).await?)
+}
+
+fn read<T: DeserializeOwned>(text: String) -> Result<T, NetError> {
+    serde_json::from_str(&text).map_err(|_| NetError::Refused(internal()))
+}
+
+fn internal() -> Refusal {
+    Refusal {
+        code: Code::Internal,
+        subject: None,
+    }
+}
+
+/// Sends a request and waits for its answer; an empty one is JSON's `null`.
+async fn send(
+    method: Method,
+    path: &str,
+    body: Option<String>,
+    token: Option<&str>,
+) -> Result<String, NetError> {
     let mut request = RequestBuilder::new(path).method(method);
     if let Some(token) = token {
         request = request.header("Authorization", &format!("Bearer {token}"));
     }
     let request = match body {
-        Some(body) => request.json(body),
+        Some(body) => request
+            .header("Content-Type", "application/json")
+            .body(body),
         None => request.build(),
     };
     let response = request
@@ -114,15 +161,12 @@ async fn call<T: DeserializeOwned>(
         .await
         .map_err(|_| NetError::Offline)?;
     let text = response.text().await.map_err(|_| NetError::Offline)?;
-    let internal = || {
-        NetError::Refused(Refusal {
-            code: Code::Internal,
-            subject: None,
-        })
-    };
     if response.ok() {
-        let text = if text.is_empty() { "null" } else { &text };
-        return serde_json::from_str(text).map_err(|_| internal());
+        return Ok(if text.is_empty() {
+            "null".to_owned()
+        } else {
+            text
+        });
     }
     // A proxy between us and the server answers in its own words; the server is then not reached.
     Err(serde_json::from_str(&text).map_or(NetError::Offline, NetError::Refused))

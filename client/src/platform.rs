@@ -3,6 +3,7 @@
 //! This file refuses to know what any of it is for.
 
 pub mod tabs;
+pub mod keys;
 
 use js_sys::{Array, Date, Uint8Array};
 use wasm_bindgen::{JsCast, JsValue};
@@ -23,6 +24,49 @@ pub fn now_ms() -> i64 {
 #[must_use]
 pub fn now_text() -> String {
     Date::new_0().to_iso_string().into()
+}
+
+/// A moment as people of a language write it, on this phone's clock; milliseconds since 1970.
+#[must_use]
+pub fn moment(at_ms: i64, language: &str) -> String {
+    #[expect(clippy::cast_precision_loss, reason = "milliseconds since 1970 fit")]
+    let date = Date::new(&JsValue::from_f64(at_ms as f64));
+    let options = js_sys::Object::new();
+    for (name, value) in [("dateStyle", "medium"), ("timeStyle", "short")] {
+        // A plain object takes any field.
+        let _ = js_sys::Reflect::set(&options, &name.into(), &value.into());
+    }
+    date.to_locale_string(language, &options).into()
+}
+
+/// The same of RFC 3339 text; the text itself when it is none.
+#[must_use]
+pub fn moment_of(text: &str, language: &str) -> String {
+    let at = Date::parse(text);
+    if at.is_nan() {
+        return text.to_owned();
+    }
+    #[expect(
+        clippy::cast_possible_truncation,
+        reason = "milliseconds since 1970 fit"
+    )]
+    let at_ms = at as i64;
+    moment(at_ms, language)
+}
+
+/// Puts a text where the person can paste it from; says whether the browser did.
+pub async fn copy(text: &str) -> bool {
+    // Pages without TLS have no clipboard; the text stands on the screen to be marked.
+    let navigator = window().navigator();
+    let Ok(clipboard) = js_sys::Reflect::get(&navigator, &"clipboard".into()) else {
+        return false;
+    };
+    let Ok(clipboard) = clipboard.dyn_into::<web_sys::Clipboard>() else {
+        return false;
+    };
+    wasm_bindgen_futures::JsFuture::from(clipboard.write_text(text))
+        .await
+        .is_ok()
 }
 
 /// A fresh identifier that sorts by time.

@@ -12,3 +12,6 @@ pub mod tabs;
 pub mod shelf;
 pub mod sharing;
 pub mod book;
+pub mod signing;
+pub mod office;
+pub mod follow;

@@ -178,6 +178,38 @@ impl Store {
         Ok(found)
     }
 
+    /// Something of the browser's own, as it was kept; not bytes.
+    ///
+    /// # Errors
+    /// When the browser refuses.
+    pub async fn value(&self, name: &str) -> Result<Option<JsValue>, StoreError> {
+        let transaction = self.database.transaction(STORE).build()?;
+        let store = transaction.object_store(STORE)?;
+        Ok(store.get(name).primitive()?.await?)
+    }
+
+    /// Keeps something of the browser's own, which it can copy but need not show: a key.
+    ///
+    /// # Errors
+    /// When the browser refuses.
+    pub async fn keep_value(&self, name: &str, value: JsValue) -> Result<(), StoreError> {
+        let mut options = TransactionOptions::new();
+        options.set_durability(TransactionDurability::Strict);
+        let transaction = self
+            .database
+            .transaction(STORE)
+            .with_mode(TransactionMode::Readwrite)
+            .with_options(options)
+            .build()?;
+        let store = transaction.object_store(STORE)?;
+        store
+            .put(value)
+            .with_key(name.to_owned())
+            .primitive()?
+            .await?;
+        Ok(transaction.commit().await?)
+    }
+
     /// All names under a prefix, behind it.
     ///
     /// # Errors

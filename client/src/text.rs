@@ -6,6 +6,7 @@ mod en;
 mod es;
 pub mod laser;
 pub mod measuring;
+pub mod office;
 
 /// Languages of the app.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, serde::Serialize, serde::Deserialize)]
@@ -74,7 +75,7 @@ words! {
     setups add_setup plumb_lengthwise plumb_crosswise plumb_none
     export_book export_job import_job import_why import_refused export_left
     keep_storage storage_kept storage_not_kept
-    error_offline error_credentials error_too_many error_link error_taken error_bad error_not_allowed error_internal
+    error_offline error_credentials error_too_many error_link error_taken error_bad error_not_allowed error_internal error_last_owner
     not_saved_here not_saved_room not_saved_none not_saved_other not_read damaged damaged_whole damaged_gaps damaged_redone
     refused refused_left reason_record reason_actor try_again save_unshared
     waiting_title waiting_none waiting_some waiting_only_kept waiting_kept waiting_damaged waiting_again waiting_left waiting_sign_out of_all

@@ -15,6 +15,10 @@ mod m0007_quarantine;
 mod m0008_audit_event;
 mod m0009_job_line;
 mod m0010_log;
+mod m0011_projection;
+mod m0013_people;
+mod m0014_adjuster_link;
+mod m0015_log_entry;
 
 pub use sea_orm_migration::MigratorTrait;
 use sea_orm_migration::prelude::*;
@@ -37,6 +41,10 @@ impl MigratorTrait for Migrator {
             Box::new(m0008_audit_event::Migration),
             Box::new(m0009_job_line::Migration),
             Box::new(m0010_log::Migration),
+            Box::new(m0011_projection::Migration),
+            Box::new(m0013_people::Migration),
+            Box::new(m0014_adjuster_link::Migration),
+            Box::new(m0015_log_entry::Migration),
         ]
     }
 }

@@ -6,7 +6,8 @@ pub mod password;
 pub mod secret;
 pub mod access;
 pub mod limit;
+pub mod proxies;
 pub mod origin;
 pub mod member;
 
-pub use member::{Member, Owner};
+pub use member::{Member, Owner, Viewer};

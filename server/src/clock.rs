@@ -81,6 +81,13 @@ pub fn rfc3339(at_ms: i64) -> String {
         .unwrap_or_else(|| "1970-01-01T00:00:00Z".to_owned())
 }
 
+/// Milliseconds since 1970 of RFC 3339 text.
+#[must_use]
+pub fn from_rfc3339(text: &str) -> Option<i64> {
+    let at = OffsetDateTime::parse(text, &Rfc3339).ok()?;
+    i64::try_from(at.unix_timestamp_nanos() / 1_000_000).ok()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -89,6 +96,16 @@ mod tests {
     #[test]
     fn writes_the_time_of_rfc_3339() {
         assert_eq!(rfc3339(482_196_050_520), "1985-04-12T23:20:50.52Z");
+        assert_eq!(
+            from_rfc3339("1985-04-12T23:20:50.52Z"),
+            Some(482_196_050_520)
+        );
+        // The same section's second example, with an offset: 1996-12-20T00:39:57Z.
+        assert_eq!(
+            from_rfc3339("1996-12-19T16:39:57-08:00"),
+            Some(851_042_397_000)
+        );
+        assert_eq!(from_rfc3339("yesterday"), None);
     }
 
     #[test]

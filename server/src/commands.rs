@@ -3,7 +3,11 @@
 pub mod serve;
 pub mod solve;
 pub mod audit;
+pub mod backup;
+pub mod restore;
+pub mod rebuild;
 
+use std::future::Future;
 use std::io::{ErrorKind, Write as _};
 
 use anyhow::Context as _;
@@ -34,6 +38,12 @@ enum Command {
     /// Writes a shop's log into a file, or verifies such a file.
     #[command(subcommand)]
     Audit(audit::Audit),
+    /// Writes everything that a server keeps into one file, also while it runs.
+    Backup(backup::Backup),
+    /// Brings a backup into an empty database of either engine, and verifies it.
+    Restore(restore::Restore),
+    /// Makes the rows for lists and overviews anew from the books.
+    Rebuild(rebuild::Rebuild),
 }
 
 /// What was given cannot be used; the text says each fault on a line of its own.
@@ -59,6 +69,9 @@ pub fn run(arguments: Arguments) -> anyhow::Result<()> {
         }
         Command::Demo => say(&shared::jobfile::write(&shared::demo::job())),
         Command::Audit(audit) => audit::run(&audit),
+        Command::Backup(backup) => backup::run(&backup),
+        Command::Restore(restore) => restore::run(&restore),
+        Command::Rebuild(rebuild) => rebuild::run(&rebuild),
     }
 }
 
@@ -71,4 +84,13 @@ fn say(text: &str) -> anyhow::Result<()> {
         }
         _ => Ok(()),
     }
+}
+
+/// Runs work that waits for a database.
+fn wait<T>(work: impl Future<Output = anyhow::Result<T>>) -> anyhow::Result<T> {
+    tokio::runtime::Builder::new_current_thread()
+        .enable_all()
+        .build()
+        .context("starting the runtime")?
+        .block_on(work)
 }

@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 
 use thiserror::Error;
 
+use crate::auth::proxies::Proxies;
 use crate::clock::Clock;
 
 /// File name of the database in the data folder.
@@ -23,6 +24,8 @@ pub struct Config {
     /// Address that people use, without a slash at the end, such as `https://book.example.org`;
     /// with `https` the server is behind a proxy that ends TLS.
     pub public_url: Option<String>,
+    /// Proxies that are believed when they say whose request they pass on.
+    pub proxies: Proxies,
     /// Make a demo shop with the demo car.
     pub demo: bool,
     /// Where the time comes from.
@@ -74,6 +77,7 @@ impl Config {
             database_url,
             data,
             public_url: public_url.map(public).transpose()?,
+            proxies: Proxies::none(),
             demo: false,
             clock: Clock::system(),
         })

@@ -7,7 +7,7 @@ use shared::wire::Role;
 use crate::auth::password::Passwords;
 use crate::config::Config;
 use crate::live::admit::{heads, new_changes};
-use crate::store::{Batch, DocKey, NewUser, Projection, Sender, Store};
+use crate::store::{Batch, Boarded, DocKey, NewUser, Projection, Sender, Store};
 
 /// Document id of the demo car: the same on every demo server, so that it is made once.
 const BOOK: [u8; 16] = *b"baybook-demo-car";
@@ -112,8 +112,15 @@ async fn park_car(config: &Config, store: &Store, shop: &str, user: &str) -> any
     let now_ms = config.clock.now_ms();
     let device = config.clock.mint();
     let actor = ActorId::from(shop.as_bytes());
+    let boarded = Boarded {
+        shop,
+        user,
+        session: None,
+        device: &device,
+        label: "",
+    };
     store
-        .register_actors(shop, user, &device, &[actor.to_hex_string()], now_ms)
+        .register_actors(&boarded, &[actor.to_hex_string()], now_ms)
         .await?;
     let stamp = Stamp {
         by: PEOPLE[1].name.to_owned(),

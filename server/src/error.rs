@@ -4,10 +4,11 @@
 
 use std::fmt;
 
-use actix_web::http::StatusCode;
+use actix_web::http::{StatusCode, header};
 use actix_web::{HttpResponse, ResponseError};
 use shared::wire::{Code, Refusal};
 
+use crate::auth::limit::Wait;
 use crate::store::StoreError;
 
 /// A request that failed.
@@ -20,6 +21,8 @@ pub enum Failure {
         /// What it is about.
         subject: Option<String>,
     },
+    /// Too many tries; the next one is free after this.
+    Wait(Wait),
     /// The server's fault.
     Internal(anyhow::Error),
 }
@@ -80,10 +83,10 @@ impl Failure {
         }
     }
 
-    /// Too many tries.
+    /// The shop would be without an owner.
     #[must_use]
-    pub fn too_many() -> Self {
-        Self::refused(Code::TooMany, None)
+    pub fn last_owner() -> Self {
+        Self::refused(Code::LastOwner, None)
     }
 
     /// The body is too large.
@@ -99,11 +102,21 @@ impl From<anyhow::Error> for Failure {
     }
 }
 
+impl From<Wait> for Failure {
+    fn from(wait: Wait) -> Self {
+        Self::Wait(wait)
+    }
+}
+
 impl From<StoreError> for Failure {
     fn from(error: StoreError) -> Self {
         match error {
             StoreError::Taken(subject) => Self::taken(subject),
             StoreError::LinkInvalid => Self::link_invalid(),
+            StoreError::Missing => Self::not_found(),
+            StoreError::LastOwner => Self::last_owner(),
+            StoreError::OnePerson => Self::not_allowed("two-people"),
+            StoreError::Revoked => Self::sign_in_needed(),
             StoreError::Unfit(subject) => Self::bad_request(subject),
             StoreError::Database(_) | StoreError::Corrupt(_) => Self::Internal(error.into()),
         }
@@ -114,6 +127,7 @@ impl fmt::Display for Failure {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Refused { code, subject } => write!(f, "refused: {code:?} {subject:?}"),
+            Self::Wait(wait) => write!(f, "refused for {} s", wait.seconds),
             Self::Internal(_) => f.write_str("internal error"),
         }
     }
@@ -121,8 +135,10 @@ impl fmt::Display for Failure {
 
 impl ResponseError for Failure {
     fn status_code(&self) -> StatusCode {
-        let Self::Refused { code, .. } = self else {
-            return StatusCode::INTERNAL_SERVER_ERROR;
+        let code = match self {
+            Self::Refused { code, .. } => *code,
+            Self::Wait(_) => Code::TooMany,
+            Self::Internal(_) => Code::Internal,
         };
         match code {
             Code::BadRequest => StatusCode::BAD_REQUEST,
@@ -130,7 +146,7 @@ impl ResponseError for Failure {
             Code::NotAllowed => StatusCode::FORBIDDEN,
             Code::NotFound => StatusCode::NOT_FOUND,
             Code::LinkInvalid => StatusCode::GONE,
-            Code::Taken => StatusCode::CONFLICT,
+            Code::Taken | Code::LastOwner => StatusCode::CONFLICT,
             Code::TooMany => StatusCode::TOO_MANY_REQUESTS,
             Code::TooLarge => StatusCode::PAYLOAD_TOO_LARGE,
             Code::Internal => StatusCode::INTERNAL_SERVER_ERROR,
@@ -138,11 +154,19 @@ impl ResponseError for Failure {
     }
 
     fn error_response(&self) -> HttpResponse {
+        let mut answer = HttpResponse::build(self.status_code());
         let refusal = match self {
             Self::Refused { code, subject } => Refusal {
                 code: *code,
                 subject: subject.clone(),
             },
+            Self::Wait(wait) => {
+                answer.insert_header((header::RETRY_AFTER, wait.seconds));
+                Refusal {
+                    code: Code::TooMany,
+                    subject: None,
+                }
+            }
             Self::Internal(error) => {
                 tracing::error!(error = format!("{error:#}"), "a request failed");
                 Refusal {
@@ -151,6 +175,6 @@ impl ResponseError for Failure {
                 }
             }
         };
-        HttpResponse::build(self.status_code()).json(refusal)
+        answer.json(refusal)
     }
 }

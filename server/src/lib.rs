@@ -6,6 +6,7 @@
 pub mod clock;
 pub mod config;
 pub mod error;
+pub mod backup;
 pub mod store;
 pub mod auth;
 pub mod live;

@@ -10,9 +10,15 @@ pub mod document;
 pub mod admit;
 pub mod talk;
 pub mod load;
+pub mod lines;
+pub mod nodes;
+pub mod projection;
+pub mod project;
 pub mod statement;
 
 use std::collections::HashMap;
+use std::future::Future;
+use std::sync::atomic::AtomicU64;
 use std::sync::{Arc, Mutex, PoisonError};
 
 pub use shared::sync::frame;
@@ -22,6 +28,7 @@ use tokio::task::JoinSet;
 
 use crate::clock::Clock;
 use crate::store::{DocKey, Store};
+use project::Due;
 use word::{Peer, Word};
 
 /// Largest frame, whole or in pieces: the largest message of a book and what is around it.
@@ -41,13 +48,26 @@ pub struct Live {
     /// Documents outlive the worker that opened them.
     runtime: Handle,
     open: Arc<Mutex<Open>>,
+    lines: lines::Lines,
+    /// Books whose rows are due.
+    pub due: Due,
+    /// Changes of readers that were dropped.
+    pub dropped: Arc<AtomicU64>,
     /// Turns true when the server stops; connections end then.
     stopping: Arc<watch::Sender<bool>>,
 }
 
+/// The ways to an open document.
+#[derive(Debug)]
+struct Door {
+    words: mpsc::Sender<Word>,
+    /// The latest sequence that this server was told of.
+    latest: watch::Sender<i64>,
+}
+
 #[derive(Debug, Default)]
 struct Open {
-    documents: HashMap<DocKey, mpsc::Sender<Word>>,
+    documents: HashMap<DocKey, Door>,
     tasks: JoinSet<()>,
     closed: bool,
 }
@@ -61,6 +81,9 @@ impl Live {
             clock,
             runtime: Handle::current(),
             open: Arc::default(),
+            lines: Arc::default(),
+            due: Due::default(),
+            dropped: Arc::default(),
             stopping: Arc::new(watch::Sender::new(false)),
         }
     }
@@ -88,26 +111,57 @@ impl Live {
         if open.closed {
             return None;
         }
-        let door = open.documents.get(key).filter(|door| !door.is_closed());
-        if let Some(door) = door {
-            return Some(door.clone());
+        let known = open.documents.get(key).map(|door| &door.words);
+        if let Some(words) = known.filter(|words| !words.is_closed()) {
+            return Some(words.clone());
         }
-        let (door, inbox) = mpsc::channel(INBOX);
-        open.documents.insert(key.clone(), door.clone());
+        let (words, inbox) = mpsc::channel(INBOX);
+        let (latest, told) = watch::channel(0);
+        let door = Door {
+            words: words.clone(),
+            latest,
+        };
+        open.documents.insert(key.clone(), door);
         let (live, key) = (self.clone(), key.clone());
         while open.tasks.try_join_next().is_some() {}
         let task = async move {
-            document::run(&live, &key, inbox).await;
+            document::run(&live, &key, inbox, told).await;
             live.forget(&key);
         };
         open.tasks.spawn_on(task, &self.runtime);
-        Some(door)
+        Some(words)
+    }
+
+    /// Runs something beside the documents, until the server stops.
+    fn spawn(&self, work: impl Future<Output = ()> + Send + 'static) {
+        let live = self.clone();
+        let task = async move {
+            tokio::select! {
+                () = work => {}
+                () = live.stopped() => {}
+            }
+        };
+        self.lock().tasks.spawn_on(task, &self.runtime);
+    }
+
+    /// The documents that are open here.
+    fn open_documents(&self) -> Vec<DocKey> {
+        self.lock().documents.keys().cloned().collect()
+    }
+
+    /// A document has reached a sequence, perhaps on another server.
+    fn moved(&self, key: &DocKey, seq: i64) {
+        if let Some(door) = self.lock().documents.get(key) {
+            // Told again even when it is the same, for a document that could not follow before.
+            door.latest.send_modify(|latest| *latest = seq.max(*latest));
+        }
     }
 
     /// Takes a document that has ended off the list, unless it has been opened anew.
     fn forget(&self, key: &DocKey) {
         let mut open = self.lock();
-        if open.documents.get(key).is_some_and(mpsc::Sender::is_closed) {
+        let door = open.documents.get(key);
+        if door.is_some_and(|door| door.words.is_closed()) {
             open.documents.remove(key);
         }
     }
@@ -125,7 +179,7 @@ impl Live {
         let doors: Vec<_> = {
             let mut open = self.lock();
             open.closed = true;
-            open.documents.drain().map(|(_, door)| door).collect()
+            open.documents.drain().map(|(_, door)| door.words).collect()
         };
         for door in doors {
             let (answer, stopped) = oneshot::channel();

@@ -9,7 +9,10 @@ use actix_web::{App as Routes, Error, web};
 
 use crate::App;
 use crate::error::Failure;
-use crate::handlers::{app_files, health, jobs, people, session, setup, statements, sync, ticket};
+use crate::handlers::{
+    app_files, devices, follow, health, jobs, links, log, people, resets, rules, session, setup,
+    statements, sync, ticket,
+};
 
 /// Largest JSON body: the longest form has a few short fields.
 const MAX_JSON_BYTES: usize = 64 * 1024;
@@ -22,6 +25,63 @@ const CONTENT_SECURITY_POLICY: &str = "default-src 'none'; script-src 'self' 'wa
      style-src 'self'; img-src 'self' data: blob:; font-src 'self'; connect-src 'self'; \
      manifest-src 'self'; worker-src 'self'; base-uri 'none'; form-action 'self'; \
      frame-ancestors 'none'";
+
+/// Routes from a list of methods, paths and handlers; the list itself can be read, so that a test can
+/// ask of every route who may use it.
+macro_rules! routes {
+    ($(#[$doc:meta])* $table:ident, $configure:ident, $prefix:literal; $($method:ident $path:literal => $handler:path;)+) => {
+        $(#[$doc])*
+        pub const $table: &[(&str, &str)] = &[$((stringify!($method), concat!($prefix, $path)),)+];
+
+        fn $configure(config: &mut web::ServiceConfig) {
+            $(config.route($path, web::$method().to($handler));)+
+        }
+    };
+}
+
+routes! {
+    /// Method and path of every route of the API.
+    API, api, "/api";
+    post "/setup" => setup::set_up_shop;
+    post "/session" => session::sign_in;
+    post "/session/refresh" => session::refresh_session;
+    delete "/session" => session::sign_out;
+    get "/me" => people::show_me;
+    get "/people" => people::list_people;
+    post "/people/{user}/role" => people::change_role;
+    delete "/people/{user}" => people::remove_person;
+    post "/people/{user}/reset" => resets::make_reset_link;
+    post "/reset" => resets::choose_password;
+    get "/people/{user}/devices" => devices::list_persons;
+    delete "/people/{user}/devices/{device}" => devices::revoke_persons;
+    get "/devices" => devices::list_own;
+    delete "/devices/{device}" => devices::revoke_own;
+    post "/invitations" => people::invite_person;
+    post "/invitations/accept" => people::accept_invitation;
+    get "/rules" => rules::show_rules;
+    post "/rules" => rules::set_rules;
+    get "/log" => log::show_log;
+    get "/jobs" => jobs::list_jobs;
+    get "/overview" => jobs::show_overview;
+    post "/keys" => statements::register_key;
+    post "/statements" => statements::keep_statement;
+    get "/signed-jobs" => statements::list_signed_jobs;
+    get "/jobs/{book}/statements" => statements::list_statements;
+    post "/jobs/{book}/links" => links::make_link;
+    get "/jobs/{book}/links" => links::list_jobs_links;
+    get "/links" => links::list_links;
+    delete "/links/{link}" => links::revoke_link;
+    post "/follow" => follow::follow_job;
+    get "/follow/statements" => follow::list_statements;
+    post "/ticket" => ticket::issue_ticket;
+}
+
+routes! {
+    /// Method and path of the routes beside the API; anything else is a file of the app.
+    OUTSIDE_API, outside_api, "";
+    get "/sync" => sync::open_line;
+    get "/health" => health::show_health;
+}
 
 /// The routes over what the handlers share.
 pub fn app(
@@ -59,29 +119,10 @@ pub fn app(
         .service(
             web::scope("/api")
                 .wrap(DefaultHeaders::new().add((header::CACHE_CONTROL, "no-store")))
-                .route("/setup", web::post().to(setup::set_up_shop))
-                .route("/session", web::post().to(session::sign_in))
-                .route("/session/refresh", web::post().to(session::refresh_session))
-                .route("/session", web::delete().to(session::sign_out))
-                .route("/me", web::get().to(people::show_me))
-                .route("/people", web::get().to(people::list_people))
-                .route("/invitations", web::post().to(people::invite_person))
-                .route(
-                    "/invitations/accept",
-                    web::post().to(people::accept_invitation),
-                )
-                .route("/jobs", web::get().to(jobs::list_jobs))
-                .route("/keys", web::post().to(statements::register_key))
-                .route("/statements", web::post().to(statements::keep_statement))
-                .route(
-                    "/jobs/{book}/statements",
-                    web::get().to(statements::list_statements),
-                )
-                .route("/ticket", web::post().to(ticket::issue_ticket))
+                .configure(api)
                 .default_service(web::to(no_such_route)),
         )
-        .route("/sync", web::get().to(sync::open_line))
-        .route("/health", web::get().to(health::show_health))
+        .configure(outside_api)
         .default_service(web::to(app_files::show_file))
 }
 

@@ -15,7 +15,7 @@ use crate::config::Config;
 use crate::demo::{self, DemoPerson};
 use crate::live::Live;
 use crate::routes::app;
-use crate::store::Store;
+use crate::store::{Serving, Store};
 
 /// Ten tries at once per account, then one a minute.
 const ACCOUNT_TRIES: (u32, u32) = (10, 60_000);
@@ -35,6 +35,8 @@ pub struct Running {
     pub set_up_link: Option<String>,
     /// The people of the demo shop, if there is one.
     pub demo: Vec<DemoPerson>,
+    /// Given back when the server has ended.
+    serving: Serving,
     http: ServerHandle,
     task: tokio::task::JoinHandle<std::io::Result<()>>,
 }
@@ -50,6 +52,7 @@ pub async fn start(config: Config) -> anyhow::Result<Running> {
             config.listen
         )
     })?;
+    let serving = Serving::take(&config.database_url)?;
     let store = Store::open(&config.database_url, rand::random()).await.context(
         "the database cannot be opened; check DATABASE_URL, and that the server or folder is there",
     )?;
@@ -72,6 +75,9 @@ pub async fn start(config: Config) -> anyhow::Result<Running> {
         store,
         config,
     });
+    shared.live.attend().await.context(
+        "the other servers on this database cannot be listened to; a pooler in front of it has to pass LISTEN on",
+    )?;
     let state = shared.clone();
     let server = HttpServer::new(move || app(state.clone()))
         .disable_signals()
@@ -85,6 +91,7 @@ pub async fn start(config: Config) -> anyhow::Result<Running> {
         set_up_link: set_up_token.map(|token| format!("{address}/#/setup/{}", token.reveal())),
         demo,
         app: shared,
+        serving,
         http,
         task: tokio::spawn(server),
     })
@@ -126,6 +133,7 @@ impl Running {
         self.http.stop(true).await;
         self.task.await??;
         self.app.store.close().await?;
+        drop(self.serving);
         Ok(())
     }
 

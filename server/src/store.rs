@@ -8,23 +8,42 @@ mod connect;
 mod audit;
 mod shops;
 mod people;
+mod membership;
+mod resets;
 mod sessions;
+mod standing;
 mod devices;
+mod links;
 mod docs;
 mod refused;
 mod statements;
+mod projections;
+mod overview;
+mod tables;
+mod dump;
+mod notice;
+mod serving;
 
 use std::sync::Arc;
 
+use sea_orm::sea_query::Expr;
+use sea_orm::{ColumnTrait, EntityTrait, ExprTrait, QueryFilter};
 use sea_orm::{DatabaseConnection, DatabaseTransaction, DbErr, SqlErr};
 use sea_orm::{SqliteTransactionMode, TransactionOptions, TransactionTrait};
 use shared::proof::Seed;
 use thiserror::Error;
+use tokio::sync::broadcast;
 
-pub use audit::{Event, Exported};
-pub use docs::{Batch, DocKey, Kept, NewChange, Projection, Sender, Stored};
+pub use audit::{Event, Exported, LogQuery};
+pub use devices::Boarded;
+pub use docs::{Batch, DocKey, Kept, Later, NewChange, Projection, Sender, Stored};
+pub use dump::{DumpError, dump, restore};
+pub use links::{Followed, NewLink};
+pub use notice::{Heard, Notice, Own, Revoked, Whose, Wire};
 pub use people::{Credentials, NewUser};
+pub use projections::{PairRow, PointRow, Projected, SignOffRow, StageRow};
 pub use refused::Refused;
+pub use serving::{Serving, ServingError};
 pub use sessions::{Issue, Refreshed};
 
 /// The database, as two doors: SQLite has one writer at a time, so writes queue here and never
@@ -35,6 +54,8 @@ pub struct Store {
     write: DatabaseConnection,
     /// Signs the heads of all logs.
     log_key: Arc<Seed>,
+    /// What this server tells itself.
+    notices: broadcast::Sender<Notice>,
 }
 
 /// Why something could not be kept or found.
@@ -49,6 +70,18 @@ pub enum StoreError {
     /// Something that does not fit what is kept.
     #[error("{0} does not fit what is kept")]
     Unfit(&'static str),
+    /// The shop has no such person, device, link or book.
+    #[error("no such thing in this shop")]
+    Missing,
+    /// The shop would be without an owner.
+    #[error("the shop would be without an owner")]
+    LastOwner,
+    /// A countersignature of one's own sign-off, where the shop asks for two people.
+    #[error("the shop asks for two people")]
+    OnePerson,
+    /// A device that was revoked, in a session that is older.
+    #[error("the device was revoked")]
+    Revoked,
     /// The database failed.
     #[error("database: {0}")]
     Database(#[from] DbErr),
@@ -66,6 +99,18 @@ fn taken(subject: &str) -> impl Fn(DbErr) -> StoreError + '_ {
 }
 
 impl Store {
+    /// Takes the lock of a shop's row until the transaction ends, so that what is counted in it stays
+    /// as it was counted.
+    async fn lock_shop(&self, transaction: &DatabaseTransaction, shop: &str) -> Result<(), DbErr> {
+        let seq = Expr::col(entity::shop::Column::AuditSeq).add(0);
+        entity::shop::Entity::update_many()
+            .col_expr(entity::shop::Column::AuditSeq, seq)
+            .filter(entity::shop::Column::ShopId.eq(shop))
+            .exec(transaction)
+            .await?;
+        Ok(())
+    }
+
     /// Begins a transaction that will write.
     async fn begin(&self) -> Result<DatabaseTransaction, DbErr> {
         self.write

@@ -197,3 +197,66 @@ async fn says_why_it_does_not_start() -> Result<()> {
     }
     Ok(())
 }
+
+/// Two programs on one PostgreSQL; one is killed, and its phone goes to the other.
+#[tokio::test(flavor = "multi_thread")]
+async fn any_of_two_servers_can_die() -> Result<()> {
+    let scratch = Scratch::new(Engine::Postgres).await?;
+    let mut one = Program::start(&scratch.folder, &scratch.url).await?;
+    let link = one.set_up_link().await?;
+    let marta = Person::at(one.addr).set_up(&link).await?;
+    let mut other = Program::start(&scratch.folder, &scratch.url).await?;
+    let book = document_id();
+    let (mut left, mut right) = (Device::new(&book), Device::new(&book));
+    left.write("left", 0)?;
+    left.connect(&marta).await?;
+    left.share().await?;
+    right.connect(&marta.moved_to(other.addr)).await?;
+    right.share().await?;
+    for n in 1..10 {
+        left.write("left", n)?;
+        left.share().await?;
+        right.write("right", n)?;
+        right.share().await?;
+    }
+    left.write("on its way", 1)?;
+    left.offer().await?;
+    one.child.kill().await?;
+    left.connect(&marta.moved_to(other.addr)).await?;
+    left.share().await?;
+    while right.doc.get_heads() != left.doc.get_heads() {
+        right.offer().await?;
+        right.hear().await?;
+        left.offer().await?;
+    }
+    assert_eq!(right.read("on its way")?, Some(1));
+    assert_eq!(
+        (right.read("left")?, left.read("right")?),
+        (Some(9), Some(9))
+    );
+    let rows = scratch.number("SELECT COUNT(*) FROM doc_change").await?;
+    assert_eq!(rows, scratch.number("SELECT seq FROM doc").await?);
+    other.child.kill().await?;
+    Ok(())
+}
+
+/// A second program on the same SQLite file says what to do instead.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_second_program_on_sqlite_is_refused() -> Result<()> {
+    let scratch = Scratch::new(Engine::Sqlite).await?;
+    let mut first = Program::start(&scratch.folder, &scratch.url).await?;
+    let output = Command::new(env!("CARGO_BIN_EXE_baybook"))
+        .args(["serve", "--listen", "127.0.0.1:0", "--data"])
+        .arg(&scratch.folder)
+        .env("DATABASE_URL", &scratch.url)
+        .output()
+        .await?;
+    let said = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert!(!output.status.success());
+    assert!(said.contains("another server is running on"), "{said}");
+    // However the first ends, the next one starts.
+    first.child.kill().await?;
+    let mut next = Program::start(&scratch.folder, &scratch.url).await?;
+    next.child.kill().await?;
+    Ok(())
+}

@@ -14,6 +14,7 @@
 pub mod problem;
 mod sparse;
 mod network;
+mod rows;
 mod iterate;
 mod suspects;
 mod solution;

@@ -21,12 +21,14 @@ mod mend;
 mod read;
 pub mod keep;
 mod file;
+mod since;
 
 pub use automerge::{ActorId, Automerge, ChangeHash};
 pub use edit::EditError;
 pub use file::{ImportError, TooMuch, export, import_file};
 pub use intention::{Intention, Stamp};
 pub use read::read;
+pub use since::{Since, since};
 pub use start::{SCHEMA, start};
 
 use crate::job::Job;

@@ -17,6 +17,7 @@ pub mod tree;
 pub mod note;
 pub mod checkpoint;
 pub mod leaf;
+pub mod page;
 mod grid;
 pub mod statement;
 pub mod roster;

@@ -12,12 +12,37 @@
 //! | `POST /api/invitations` | O | [`Invite`] → [`Invitation`] (the link to hand over) |
 //! | `POST /api/invitations/accept` | invitation | [`AcceptInvitation`] → [`Session`] |
 //! | `GET /api/people` | O | → `Vec<`[`Person`]`>` |
+//! | `POST /api/people/{user}/role` | O | [`ChangeRole`] → nothing |
+//! | `DELETE /api/people/{user}` | O | their sessions, tickets, keys and lines end at once |
+//! | `POST /api/people/{user}/reset` | O | → [`ResetLink`] (to hand over) |
+//! | `POST /api/reset` | reset link | [`ChooseReset`] → [`Session`]; all earlier sessions end |
+//! | `GET /api/devices` | M | → `Vec<`[`DeviceLine`]`>`, one's own |
+//! | `DELETE /api/devices/{device}` | M | one's own: its sessions, keys and lines end at once |
+//! | `GET /api/people/{user}/devices` | O | → `Vec<`[`DeviceLine`]`>` |
+//! | `DELETE /api/people/{user}/devices/{device}` | O | the same for anybody |
+//! | `GET /api/rules` | M | → [`ShopRules`] |
+//! | `POST /api/rules` | O | [`ShopRules`] → nothing |
+//! | `GET /api/log?job=&person=&kind=&before=&after=&below=&limit=` | O | → `proof::page::LogPage` |
+//! | `POST /api/jobs/{book}/links` | M | [`MakeLink`] → [`AdjusterLink`] |
+//! | `GET /api/jobs/{book}/links` | M | → `Vec<`[`LinkLine`]`>` |
+//! | `GET /api/links` | O | → `Vec<`[`LinkLine`]`>` of all jobs |
+//! | `DELETE /api/links/{link}` | M | ends it, and every line opened with it, at once |
+//! | `POST /api/follow` | adjuster link | [`FollowWith`] → [`Follow`] |
+//! | `GET /api/follow/statements` | adjuster | → `Vec<String>`, texts of the job's signed statements |
 //! | `GET /api/jobs` | M | → `Vec<`[`JobLine`]`>` |
+//! | `GET /api/overview` | O | → `Vec<`[`JobOverview`]`>`, the job with the latest activity first |
 //! | `POST /api/ticket` | M | [`AskTicket`] → [`Ticket`] for `GET /sync?ticket=…` (WebSocket) |
 //! | `POST /api/keys` | M | [`RegisterKey`] → nothing |
 //! | `POST /api/statements` | M | [`KeepStatement`] → [`KeptStatement`] |
 //! | `GET /api/jobs/{book}/statements` | M | → `Vec<String>`, texts of signed statements |
+//! | `GET /api/signed-jobs` | O | → `Vec<`[`SignedJob`]`>` |
 //! | `GET /health` | anyone | `ok` |
+
+mod links;
+mod people;
+
+pub use links::{AdjusterLink, Follow, FollowWith, LinkLine, MakeLink};
+pub use people::{ChangeRole, ChooseReset, DeviceLine, ResetLink, ShopRules};
 
 use serde::{Deserialize, Serialize};
 
@@ -127,6 +152,9 @@ pub struct Person {
     pub email: String,
     /// Role.
     pub role: Role,
+    /// RFC 3339 time since when they are no member any more.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub removed_at: Option<String>,
 }
 
 /// One job in the shop's list.
@@ -140,6 +168,69 @@ pub struct JobLine {
     pub vehicle: String,
     /// RFC 3339 time of the last accepted change.
     pub last_activity: String,
+}
+
+/// One job as its owner sees it. It follows the book within seconds.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct JobOverview {
+    /// Document id.
+    pub book: String,
+    /// Number.
+    pub number: String,
+    /// Vehicle.
+    pub vehicle: String,
+    /// Vehicle identification number, if known.
+    pub vin: Option<String>,
+    /// Readings, whether they count or not.
+    pub readings: u64,
+    /// Readings that the others contradict.
+    pub suspects: u64,
+    /// The latest stage and its verdicts, if there is any.
+    pub stage: Option<StageOverview>,
+    /// RFC 3339 time of the last accepted change.
+    pub last_activity: String,
+    /// Who made it.
+    pub last_by: Option<String>,
+    /// The latest sign-off of any stage.
+    pub sign_off: Option<SignOffOverview>,
+    /// False while the newest changes are still being worked out.
+    pub is_up_to_date: bool,
+}
+
+/// A stage and its verdicts: coordinates of points and quantities of pairs.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct StageOverview {
+    /// Stage id.
+    pub id: String,
+    /// What it is called.
+    pub label: String,
+    /// Readings that count.
+    pub readings: u64,
+    /// Proven inside the tolerance.
+    pub within: u64,
+    /// Proven outside.
+    pub outside: u64,
+    /// Not proven either way.
+    pub unproven: u64,
+}
+
+/// A sign-off and what came since.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct SignOffOverview {
+    /// The signed stage.
+    pub stage: String,
+    /// Who signed.
+    pub by: String,
+    /// RFC 3339 time, as the signer's device saw it.
+    pub at: String,
+    /// The signed statement's digest.
+    pub digest: String,
+    /// Who joined it.
+    pub countersigned_by: Vec<String>,
+    /// Readings that the job has got since.
+    pub readings_since: u64,
+    /// Is the book still exactly what was signed?
+    pub is_current: bool,
 }
 
 /// Ask for a WebSocket ticket, and say which document actors this device writes under.
@@ -190,6 +281,19 @@ pub struct KeptStatement {
     pub code: String,
 }
 
+/// The last sign-off of a job.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct SignedJob {
+    /// The job's document.
+    pub book: String,
+    /// Text of the signed sign-off.
+    pub signed: String,
+    /// Text of the countersignature that joins it, if there is one.
+    pub countersigned: Option<String>,
+    /// How many entries the book has had since, at least.
+    pub entries_since: u64,
+}
+
 /// Every error answer: a stable code and the subject; words live in the client.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Refusal {
@@ -218,6 +322,8 @@ pub enum Code {
     LinkInvalid,
     /// Something with this name exists.
     Taken,
+    /// The shop would be without an owner.
+    LastOwner,
     /// Too many tries; wait.
     TooMany,
     /// Larger than allowed.

@@ -1,11 +1,12 @@
 //! A phone without a screen: a replica of one book, and a line to the server.
 
+use std::net::SocketAddr;
 use std::time::Duration;
 
 use anyhow::{Context, Result, bail};
 use automerge::sync::{Message as SyncMessage, State, SyncDoc};
 use automerge::transaction::Transactable;
-use automerge::{ActorId, AutoCommit, Automerge, ROOT, ReadDoc};
+use automerge::{ActorId, AutoCommit, Automerge, ChangeHash, ROOT, ReadDoc};
 use futures_util::{SinkExt, StreamExt};
 use server::live::frame::{Frame, decode, encode};
 use shared::book::{self, Intention, Stamp};
@@ -131,8 +132,15 @@ impl Device {
     /// When the server does not let it in.
     pub async fn connect(&mut self, who: &Person) -> Result<()> {
         let ticket = who.ticket(&self.device, &[self.actor()]).await?;
-        let url = format!("ws://{}/sync?ticket={}", who.addr, ticket.ticket);
-        let (socket, _) = connect_async(url).await?;
+        self.connect_with(who.addr, &ticket.ticket).await
+    }
+
+    /// Takes up a line with a ticket.
+    ///
+    /// # Errors
+    /// When the server does not let it in.
+    pub async fn connect_with(&mut self, addr: SocketAddr, ticket: &str) -> Result<()> {
+        let (socket, _) = connect_async(format!("ws://{addr}/sync?ticket={ticket}")).await?;
         self.line = Some(Line {
             socket,
             state: State::new(),
@@ -268,6 +276,37 @@ impl Device {
             }
         }
         Ok(())
+    }
+
+    /// Hears and answers until this phone has these heads.
+    ///
+    /// # Errors
+    /// When they do not come.
+    pub async fn hear_until(&mut self, heads: &[ChangeHash]) -> Result<()> {
+        while self.doc.get_heads() != heads {
+            self.hear().await?;
+            self.offer().await?;
+        }
+        Ok(())
+    }
+
+    /// Waits until the server ends the line, and says with which words; what was on its way before is
+    /// passed over.
+    ///
+    /// # Errors
+    /// When it does not.
+    pub async fn wait_for_end(&mut self) -> Result<String> {
+        let line = self.line.as_mut().context("no line")?;
+        loop {
+            let message = timeout(PATIENCE, line.socket.next())
+                .await
+                .context("the line goes on")?;
+            match message {
+                Some(Ok(Message::Close(Some(reason)))) => return Ok(reason.reason.to_string()),
+                Some(Ok(Message::Ping(_) | Message::Pong(_) | Message::Binary(_))) => {}
+                other => bail!("{other:?} instead of an end"),
+            }
+        }
     }
 
     /// Does the server have, on disk, everything of this phone?

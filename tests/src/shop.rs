@@ -10,6 +10,7 @@ use reqwest::{Client, Method, Response, StatusCode};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::json;
+use server::auth::proxies::Proxies;
 use server::clock::Clock;
 use server::config::Config;
 use server::store::NewUser;
@@ -119,6 +120,25 @@ impl Shop {
         })
     }
 
+    /// Starts a server behind a proxy that it believes.
+    ///
+    /// # Errors
+    /// When it does not start.
+    pub async fn start_behind(engine: Engine, proxy: &str) -> Result<Self> {
+        let scratch = Scratch::new(engine).await?;
+        let clock = HandClock::new();
+        let config = Config {
+            proxies: Proxies::new(vec![proxy.parse()?]),
+            ..config(&scratch, &clock, None)?
+        };
+        let running = start(config).await?;
+        Ok(Self {
+            scratch,
+            running,
+            clock,
+        })
+    }
+
     /// Cuts the power and starts again over the same database.
     ///
     /// # Errors
@@ -136,6 +156,27 @@ impl Shop {
             running,
             clock,
         })
+    }
+
+    /// Starts a server over a database that may have something in it.
+    ///
+    /// # Errors
+    /// When it does not start.
+    pub async fn over(scratch: Scratch, clock: HandClock) -> Result<Self> {
+        let running = start(config(&scratch, &clock, None)?).await?;
+        Ok(Self {
+            scratch,
+            running,
+            clock,
+        })
+    }
+
+    /// Starts another server on the same database.
+    ///
+    /// # Errors
+    /// When it does not start.
+    pub async fn another_node(&self) -> Result<Running> {
+        start(config(&self.scratch, &self.clock, None)?).await
     }
 
     /// Address of a path.
@@ -196,6 +237,7 @@ pub struct Person {
     pub session: Option<Session>,
     /// The last refresh cookie, `name=value`.
     pub cookie: Option<String>,
+    token: Option<String>,
 }
 
 impl Person {
@@ -207,6 +249,16 @@ impl Person {
             client: Client::new(),
             session: None,
             cookie: None,
+            token: None,
+        }
+    }
+
+    /// Somebody with a bare token, as an adjuster has one.
+    #[must_use]
+    pub fn with_token(&self, token: &str) -> Self {
+        Self {
+            token: Some(token.to_owned()),
+            ..self.clone()
         }
     }
 
@@ -276,8 +328,9 @@ impl Person {
             .client
             .request(method, format!("http://{}{path}", self.addr))
             .headers(headers);
-        if let Some(session) = &self.session {
-            request = request.bearer_auth(&session.access_token);
+        let of_session = self.session.as_ref().map(|session| &session.access_token);
+        if let Some(token) = self.token.as_ref().or(of_session) {
+            request = request.bearer_auth(token);
         }
         if let Some(cookie) = &self.cookie {
             request = request.header(COOKIE, cookie);
@@ -319,6 +372,24 @@ impl Person {
     pub async fn get(&self, path: &str) -> Result<Response> {
         self.send(Method::GET, path, None::<&()>, HeaderMap::new())
             .await
+    }
+
+    /// `DELETE`.
+    ///
+    /// # Errors
+    /// When the server does not answer.
+    pub async fn delete(&self, path: &str) -> Result<Response> {
+        self.send(Method::DELETE, path, None::<&()>, HeaderMap::new())
+            .await
+    }
+
+    /// The user id of whoever is signed in here.
+    ///
+    /// # Errors
+    /// When nobody is.
+    pub fn user(&self) -> Result<String> {
+        let session = self.session.as_ref().context("not signed in")?;
+        Ok(session.me.user.clone())
     }
 
     /// `GET` of something that must be there.

@@ -2,10 +2,17 @@
 
 mod server {
     mod people;
+    mod members;
+    mod links;
+    mod log;
+    mod access;
     mod headers;
     mod record;
     mod audit;
     mod signoff;
     mod sync;
     mod hostile;
+    mod nodes;
+    mod revoked;
+    mod projections;
 }

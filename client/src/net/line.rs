@@ -45,11 +45,19 @@ pub async fn open(
     actors: Vec<String>,
 ) -> Result<(Writer, Reader), NetError> {
     let ticket = register(api, device, actors).await?;
+    open_with(&ticket.ticket).await
+}
+
+/// Opens a line with a ticket and joins.
+///
+/// # Errors
+/// [`NetError`] when there is no server, or the ticket is not good.
+pub async fn open_with(ticket: &str) -> Result<(Writer, Reader), NetError> {
     let origin = crate::platform::origin();
     let address = format!(
         "{}/sync?ticket={}",
         origin.replacen("http", "ws", 1),
-        ticket.ticket
+        ticket
     );
     let (sink, stream) = WebSocket::open(&address)
         .map_err(|_| NetError::Offline)?

@@ -7,6 +7,7 @@ use super::findings::FindingsPage;
 use super::more::MorePage;
 use super::pull::PullPage;
 use super::read::ReadPage;
+use super::sign::SignPage;
 use crate::components::badge::ShareBadge;
 use crate::state::book::Book;
 use crate::state::person::person;
@@ -54,20 +55,22 @@ pub fn BookPage(
                         Tab::Findings => view! { <FindingsPage /> }.into_any(),
                         Tab::Pull => view! { <PullPage /> }.into_any(),
                         Tab::More => view! { <MorePage /> }.into_any(),
+                        Tab::Sign => view! { <SignPage /> }.into_any(),
                     }}
                 </Show>
             </main>
             <nav class="tabs">
-                {Tab::ALL
+                {Tab::BAR
                     .map(|other| {
                         let name = move || match other {
                             Tab::Read => words().read,
                             Tab::Body => words().body_tab,
                             Tab::Findings => words().findings,
                             Tab::Pull => person.measuring().pull_tab,
-                            Tab::More => words().more,
+                            Tab::More | Tab::Sign => words().more,
                         };
-                        let current = (other == tab).then_some("page");
+                        let is_here = other == tab || (tab, other) == (Tab::Sign, Tab::More);
+                        let current = is_here.then_some("page");
                         view! {
                             <a href=Route::Book(id.clone(), other).href() aria-current=current data-test=format!("tab-{}", other.name())>
                                 {name}

@@ -2,13 +2,14 @@
 
 use leptos::prelude::*;
 use shared::verdict::Verdict;
+use shared::wire::Role;
 
 use super::head::UnsharedBadge;
 use crate::components::mark::Count;
 use crate::components::safety::Safety;
 use crate::state::held::Cover;
 use crate::state::person::person;
-use crate::state::route::{Route, Tab};
+use crate::state::route::{Desk, Route, Tab};
 use crate::state::session::session;
 use crate::state::shelf::shelf;
 
@@ -21,11 +22,15 @@ pub fn JobsPage() -> impl IntoView {
         covers.sort_by(|a, b| b.at.cmp(&a.at));
         covers
     };
+    let is_owner = move || session.me.get().is_some_and(|me| me.role == Role::Owner);
     view! {
         <main class="page">
             <header class="bar">
                 <h1>{move || person.words().jobs}</h1>
                 <UnsharedBadge />
+                <Show when=is_owner>
+                    <a class="button" data-test="office" href=Route::Office(Desk::Signed).href()>{move || person.office().title}</a>
+                </Show>
                 <a class="button" href=Route::Settings.href()>{move || person.words().settings}</a>
             </header>
             <p class="badge" role="status" class:offline=move || !shelf.online.get()>

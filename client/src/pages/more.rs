@@ -13,6 +13,7 @@ use crate::components::safety::Safety;
 use crate::platform;
 use crate::state::book::book;
 use crate::state::person::person;
+use crate::state::route::{Route, Tab};
 use lasers::Lasers;
 use setups::Setups;
 
@@ -52,6 +53,9 @@ pub fn MorePage() -> impl IntoView {
     view! {
         <div class="more">
             <p role="alert" class="error">{move || error.get()}</p>
+            <a class="button primary" data-test="go-sign" href=move || Route::Book(book.id.get_value(), Tab::Sign).href()>
+                {move || person.office().go_sign}
+            </a>
             <Stages act />
             <Setups act />
             <Lasers act />

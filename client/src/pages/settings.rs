@@ -1,16 +1,15 @@
-//! Language, unit and light of this phone; people of the shop.
+//! Language, unit and light of this phone; one's own devices.
 
-use gloo_net::http::Method;
 use leptos::prelude::*;
 use leptos::task::spawn_local;
-use shared::wire::{Invitation, Invite, Role};
+use shared::wire::Role;
 
 use super::head::UnsharedBadge;
-use super::sign_in::error_text;
+use super::office::person::Devices;
 use crate::components::field::Choices;
 use crate::platform;
 use crate::state::person::{Light, person};
-use crate::state::route::Route;
+use crate::state::route::{Desk, Route};
 use crate::state::session::session;
 use crate::state::shelf::shelf;
 use crate::text::Language;
@@ -60,7 +59,10 @@ pub fn SettingsPage() -> impl IntoView {
                 </p>
             </section>
             <Show when=is_owner>
-                <People />
+                <section><a class="button" href=Route::Office(Desk::People).href()>{move || words().people}</a></section>
+            </Show>
+            <Show when=move || shelf.online.get()>
+                <section><Devices of=None /></section>
             </Show>
             <section>
                 <p>{move || session.me.get().map(|me| format!("{} · {}", me.name, me.shop_name))}</p>
@@ -79,42 +81,5 @@ pub fn SettingsPage() -> impl IntoView {
                 </button>
             </section>
         </main>
-    }
-}
-
-/// Invitations, for the owner.
-#[component]
-fn People() -> impl IntoView {
-    let (person, session) = (person(), session());
-    let words = move || person.words();
-    let answer = RwSignal::new(None::<Result<String, String>>);
-    let invite = move |role: Role| {
-        let api = session.api();
-        let words = person.language.get_untracked().words();
-        spawn_local(async move {
-            let link = api
-                .call::<Invitation>(Method::POST, "/api/invitations", Some(&Invite { role }))
-                .await;
-            answer.set(Some(match link {
-                Ok(invitation) => Ok(format!("{}{}", platform::origin(), invitation.link)),
-                Err(error) => Err(error_text(words, &error)),
-            }));
-        });
-    };
-    view! {
-        <section>
-            <h2>{move || words().people}</h2>
-            <p>{move || words().invite_why}</p>
-            <button type="button" on:click=move |_| invite(Role::Technician)>{move || words().invite_technician}</button>
-            <button type="button" on:click=move |_| invite(Role::Owner)>{move || words().invite_owner}</button>
-            {move || {
-                answer
-                    .get()
-                    .map(|answer| match answer {
-                        Ok(link) => view! { <output class="link" data-test="invitation">{link}</output> }.into_any(),
-                        Err(text) => view! { <p class="error" role="alert">{text}</p> }.into_any(),
-                    })
-            }}
-        </section>
     }
 }

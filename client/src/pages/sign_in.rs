@@ -2,7 +2,7 @@
 
 use leptos::prelude::*;
 use leptos::task::spawn_local;
-use shared::wire::{AcceptInvitation, Code, SetUpShop, SignIn};
+use shared::wire::{AcceptInvitation, ChooseReset, Code, SetUpShop, SignIn};
 
 use super::head::UnsharedBadge;
 use crate::components::field::Field;
@@ -27,6 +27,7 @@ pub fn error_text(words: &Words, error: &NetError) -> String {
         Code::Taken => words.error_taken,
         Code::BadRequest | Code::TooLarge | Code::NotFound => words.error_bad,
         Code::NotAllowed | Code::SignInNeeded => words.error_not_allowed,
+        Code::LastOwner => words.error_last_owner,
         Code::Internal => words.error_internal,
     };
     match &refusal.subject {
@@ -198,6 +199,46 @@ pub fn JoinPage(
             send
         >
             <NewPerson name email password />
+        </Entrance>
+    }
+}
+
+/// A link to choose a new password.
+#[component]
+pub fn ResetPage(
+    /// Token of the link.
+    token: String,
+) -> impl IntoView {
+    let (person, session) = (person(), session());
+    let password = RwSignal::new(String::new());
+    let (busy, error) = (RwSignal::new(false), RwSignal::new(None));
+    let owner = Owner::current();
+    let send = Callback::new(move |()| {
+        let form = ChooseReset {
+            token: token.clone(),
+            password: password.get_untracked(),
+        };
+        if let Some(owner) = &owner {
+            owner.with(|| enter(busy, error, session.choose_password(form)));
+        }
+    });
+    view! {
+        <Entrance
+            title=Signal::derive(move || person.office().reset_title)
+            why=Signal::derive(move || person.office().reset_text)
+            button=Signal::derive(move || person.words().sign_in)
+            error
+            busy
+            send
+        >
+            <Field
+                name="password"
+                kind="password"
+                autocomplete="new-password"
+                label=Signal::derive(move || person.words().password.to_owned())
+                hint=Signal::derive(move || person.words().password_hint.to_owned())
+                value=password
+            />
         </Entrance>
     }
 }

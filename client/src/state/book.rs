@@ -6,10 +6,11 @@ use std::sync::Arc;
 
 use gloo_timers::future::TimeoutFuture;
 use leptos::prelude::*;
-use shared::book::{EditError, Intention};
+use shared::book::{ChangeHash, EditError, Intention, Since};
 use shared::finding::Finding;
 use shared::ids::{SetupId, StageId};
 use shared::job::{Job, Taken};
+use shared::proof::Digest;
 use shared::result::JobResult;
 use shared::solve::{Expectation, Solver};
 
@@ -239,6 +240,18 @@ impl Book {
             self.shelf
                 .with_book(id, |held| shared::book::export(&held.doc))
         })
+    }
+
+    /// What came into the book since these heads; follows its changes. `None` when this phone does
+    /// not have the heads.
+    #[must_use]
+    pub fn since(&self, heads: &[Digest]) -> Option<Since> {
+        self.shelf.pulse.track();
+        let heads: Vec<ChangeHash> = heads.iter().map(|head| ChangeHash(head.0)).collect();
+        let look = |held: &super::held::Held| shared::book::since(&held.doc, &heads);
+        self.id
+            .with_value(|id| self.shelf.with_book(id, look))
+            .flatten()
     }
 
     /// The whole document as bytes, for a file.

@@ -74,6 +74,12 @@ impl Person {
         self.language.get().measuring()
     }
 
+    /// The words of sign-off, sharing and the owner's desk; follows the language.
+    #[must_use]
+    pub fn office(&self) -> &'static crate::text::office::Office {
+        self.language.get().office()
+    }
+
     /// Numbers as this person reads them; follows unit and language.
     #[must_use]
     pub fn figures(&self) -> Figures {

@@ -23,6 +23,38 @@ pub enum Route {
     Settings,
     /// What only this phone has.
     Waiting,
+    /// A link to choose a new password, with its token.
+    Reset(String),
+    /// One job followed with an adjuster's link, with its token.
+    Follow(String),
+    /// The owner's desk.
+    Office(Desk),
+}
+
+/// A part of the owner's desk.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[expect(missing_docs, reason = "the names say it")]
+pub enum Desk {
+    Signed,
+    People,
+    Links,
+    Log,
+}
+
+impl Desk {
+    /// All, in the order of the bar.
+    pub const ALL: [Self; 4] = [Self::Signed, Self::People, Self::Links, Self::Log];
+
+    /// As it stands in the address.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Signed => "signed",
+            Self::People => "people",
+            Self::Links => "links",
+            Self::Log => "log",
+        }
+    }
 }
 
 /// A part of an open book.
@@ -34,16 +66,26 @@ pub enum Tab {
     Findings,
     Pull,
     More,
+    Sign,
 }
 
 impl Tab {
-    /// All, in the order of the bar.
-    pub const ALL: [Self; 5] = [
+    /// Those of the bar, in its order.
+    pub const BAR: [Self; 5] = [
         Self::Read,
         Self::Body,
         Self::Findings,
         Self::Pull,
         Self::More,
+    ];
+    /// All.
+    pub const ALL: [Self; 6] = [
+        Self::Read,
+        Self::Body,
+        Self::Findings,
+        Self::Pull,
+        Self::More,
+        Self::Sign,
     ];
 
     /// As it stands in the address.
@@ -55,6 +97,7 @@ impl Tab {
             Self::Findings => "findings",
             Self::Pull => "pull",
             Self::More => "more",
+            Self::Sign => "sign",
         }
     }
 }
@@ -70,6 +113,13 @@ impl Route {
             ["settings"] => Self::Settings,
             ["waiting"] => Self::Waiting,
             ["setup", token] => Self::SetUp((*token).to_owned()),
+            ["reset", token] => Self::Reset((*token).to_owned()),
+            ["follow", token] => Self::Follow((*token).to_owned()),
+            ["office"] => Self::Office(Desk::Signed),
+            ["office", desk] => {
+                let known = Desk::ALL.into_iter().find(|known| known.name() == *desk);
+                Self::Office(known.unwrap_or(Desk::Signed))
+            }
             ["join", token] => Self::Join((*token).to_owned()),
             ["book", id] => Self::Book((*id).to_owned(), Tab::Read),
             ["book", id, tab] => {
@@ -94,6 +144,9 @@ impl Route {
             Self::Waiting => "/waiting".to_owned(),
             Self::SetUp(token) => format!("/setup/{token}"),
             Self::Join(token) => format!("/join/{token}"),
+            Self::Reset(token) => format!("/reset/{token}"),
+            Self::Follow(token) => format!("/follow/{token}"),
+            Self::Office(desk) => format!("/office/{}", desk.name()),
             Self::Book(id, tab) => format!("/book/{id}/{}", tab.name()),
         }
     }
@@ -114,8 +167,13 @@ impl Route {
 #[must_use]
 pub fn follow_address() -> ReadSignal<Route> {
     let (route, set_route) = signal(Route::parse(&crate::platform::address()));
-    let changed =
-        Closure::<dyn Fn()>::new(move || set_route.set(Route::parse(&crate::platform::address())));
+    let changed = Closure::<dyn Fn()>::new(move || {
+        set_route.set(Route::parse(&crate::platform::address()));
+        // A new page is read from its top.
+        if let Some(window) = web_sys::window() {
+            window.scroll_to_with_x_and_y(0.0, 0.0);
+        }
+    });
     if let Some(window) = web_sys::window() {
         window.set_onhashchange(Some(changed.as_ref().unchecked_ref()));
     }
@@ -138,6 +196,10 @@ mod tests {
             Route::Waiting,
             Route::SetUp("abc".into()),
             Route::Join("abc".into()),
+            Route::Reset("abc".into()),
+            Route::Follow("abc".into()),
+            Route::Office(Desk::Log),
+            Route::Book("b1".into(), Tab::Sign),
             Route::Book("b1".into(), Tab::Findings),
         ] {
             assert_eq!(Route::parse(&route.address()), route);

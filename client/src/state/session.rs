@@ -72,7 +72,11 @@ impl Session {
         self.begin("/api/invitations/accept", &form).await
     }
 
-    async fn begin(self, path: &str, form: &impl serde::Serialize) -> Result<(), NetError> {
+    pub(in crate::state) async fn begin(
+        self,
+        path: &str,
+        form: &impl serde::Serialize,
+    ) -> Result<(), NetError> {
         let api = self.api();
         let session: shared::wire::Session = api.open(Method::POST, path, Some(form)).await?;
         api.use_session(Some(&session));

@@ -8,6 +8,7 @@
 //! book/ID/replica          which replica this is, once one had to be replaced (overwritten)
 //! meta/ID                  what the list of cars shows (overwritten)
 //! damaged/ID/…             bytes that did not verify, as they were found
+//! key/USER                 the key with which this person signs on this phone (not bytes)
 //! kept/ID/ULID/…           a replica that the server refused, and its story; never thrown away
 //! ```
 //!
@@ -68,6 +69,12 @@ pub fn book(id: &str) -> String {
 #[must_use]
 pub fn cover(id: &str) -> String {
     format!("{COVERS}{id}")
+}
+
+/// Where the key of a person on this phone is kept.
+#[must_use]
+pub fn key(user: &str) -> String {
+    format!("key/{user}")
 }
 
 /// Where something damaged of a book is kept; `name` is its name within the book.

@@ -115,6 +115,7 @@ pub(super) const WORDS: Words = Words {
     error_taken: "Somebody has this already. Choose another.",
     error_bad: "Something in this form is not right. Look at each field.",
     error_not_allowed: "Your role does not allow this. Ask the owner.",
+    error_last_owner: "The shop needs an owner. Make somebody else one first.",
     error_internal: "The server made a mistake. Nothing was changed; try again.",
     not_saved_here: "not saved here",
     not_saved_room: "This phone's storage is full or fails: the last entries are only on the screen. Save them as a file now, free some space, then try again.",

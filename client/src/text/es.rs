@@ -115,6 +115,7 @@ pub(super) const WORDS: Words = Words {
     error_taken: "Alguien ya lo tiene. Elija otro.",
     error_bad: "Algo en este formulario no está bien. Revise cada campo.",
     error_not_allowed: "Su función no lo permite. Pregunte al dueño.",
+    error_last_owner: "El taller necesita un dueño. Nombre antes a otra persona.",
     error_internal: "El servidor falló. No se cambió nada; pruebe de nuevo.",
     not_saved_here: "sin guardar aquí",
     not_saved_room: "La memoria de este teléfono está llena o falla: las últimas entradas solo están en la pantalla. Guárdelas ahora como archivo, libere espacio y pruebe de nuevo.",

@@ -8,6 +8,13 @@ use std::sync::{Mutex, PoisonError};
 /// Above this many keys the full buckets are forgotten.
 const MAX_KEYS: usize = 10_000;
 
+/// There is no try left for so long.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Wait {
+    /// Whole seconds, rounded up.
+    pub seconds: u64,
+}
+
 /// Tries per key.
 #[derive(Debug)]
 pub struct Limit {
@@ -33,14 +40,16 @@ impl Limit {
         }
     }
 
-    /// Takes one try; false when there is none left.
-    #[must_use]
-    pub fn take(&self, key: &str, now_ms: i64) -> bool {
+    /// Takes one try.
+    ///
+    /// # Errors
+    /// When there is none left: how long to wait for the next.
+    pub fn take(&self, key: &str, now_ms: i64) -> Result<(), Wait> {
         let mut buckets = self.buckets.lock().unwrap_or_else(PoisonError::into_inner);
         if buckets.len() >= MAX_KEYS && !buckets.contains_key(key) {
             buckets.retain(|_, bucket| self.level(*bucket, now_ms) < self.burst);
             if buckets.len() >= MAX_KEYS {
-                return false;
+                return Err(self.wait(0.0));
             }
         }
         let full = Bucket {
@@ -54,7 +63,23 @@ impl Limit {
             left: if allowed { level - 1.0 } else { level },
             at_ms: now_ms,
         };
-        allowed
+        if allowed {
+            Ok(())
+        } else {
+            Err(self.wait(level))
+        }
+    }
+
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "a bucket fills in hours at most, and never backwards"
+    )]
+    fn wait(&self, level: f64) -> Wait {
+        let missing_ms = (1.0 - level).max(0.0) / self.refill_per_ms;
+        Wait {
+            seconds: ((missing_ms / 1000.0).ceil() as u64).max(1),
+        }
     }
 
     /// Gives all tries back, after a success.
@@ -82,13 +107,22 @@ mod tests {
     #[test]
     fn runs_dry_and_refills() {
         let limit = Limit::new(2, 1000);
-        assert!(limit.take("a", 0));
-        assert!(limit.take("a", 0));
-        assert!(!limit.take("a", 999));
-        assert!(limit.take("b", 999), "keys are apart");
-        assert!(limit.take("a", 1000));
-        assert!(!limit.take("a", 1001));
+        assert_eq!(limit.take("a", 0), Ok(()));
+        assert_eq!(limit.take("a", 0), Ok(()));
+        assert_eq!(limit.take("a", 999), Err(Wait { seconds: 1 }));
+        assert_eq!(limit.take("b", 999), Ok(()), "keys are apart");
+        assert_eq!(limit.take("a", 1000), Ok(()));
+        assert!(limit.take("a", 1001).is_err());
         limit.forgive("a");
-        assert!(limit.take("a", 1001));
+        assert_eq!(limit.take("a", 1001), Ok(()));
+    }
+
+    #[test]
+    fn says_how_long_to_wait() {
+        let limit = Limit::new(1, 60_000);
+        assert_eq!(limit.take("a", 0), Ok(()));
+        assert_eq!(limit.take("a", 500), Err(Wait { seconds: 60 }));
+        assert_eq!(limit.take("a", 59_000), Err(Wait { seconds: 1 }));
+        assert_eq!(limit.take("a", 60_000), Ok(()));
     }
 }

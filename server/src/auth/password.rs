@@ -97,7 +97,34 @@ impl Passwords {
 
 #[cfg(test)]
 mod tests {
+    use argon2::{AssociatedData, ParamsBuilder};
+
     use super::*;
+
+    /// RFC 9106, section 5.3 (read in the vectors of pyca/cryptography, `KDF/argon2id.txt`): the
+    /// function that hashes here, with the inputs of the RFC.
+    #[test]
+    fn argon2id_of_rfc_9106() {
+        let params = ParamsBuilder::new()
+            .m_cost(32)
+            .t_cost(3)
+            .p_cost(4)
+            .output_len(32)
+            .data(AssociatedData::new(&[4; 12]).unwrap())
+            .build()
+            .unwrap();
+        let hasher =
+            Argon2::new_with_secret(&[3; 8], Algorithm::Argon2id, Version::V0x13, params).unwrap();
+        let mut tag = [0; 32];
+        hasher
+            .hash_password_into(&[1; 32], &[2; 16], &mut tag)
+            .unwrap();
+        let text: String = tag.iter().map(|byte| format!("{byte:02x}")).collect();
+        assert_eq!(
+            text,
+            "0d640df58d78766c08c037a34a8b53c9d01ef0452d75b65eb52520e96b01e659"
+        );
+    }
 
     #[tokio::test]
     async fn accepts_the_password_only() {

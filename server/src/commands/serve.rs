@@ -8,6 +8,7 @@ use clap::Args;
 use tokio::signal;
 use tracing_subscriber::EnvFilter;
 
+use crate::auth::proxies::{Network, Proxies};
 use crate::config::Config;
 use crate::running::{Running, start};
 
@@ -26,6 +27,10 @@ pub struct Serve {
     /// Address that people use, when a proxy stands in front: https://book.example.org.
     #[arg(long, env = "BAYBOOK_PUBLIC_URL")]
     public_url: Option<String>,
+    /// Proxy in front whose X-Forwarded-For is believed, as an address or a network such as
+    /// 172.16.0.0/12; several are separated by commas.
+    #[arg(long, env = "BAYBOOK_TRUSTED_PROXY", value_delimiter = ',')]
+    trusted_proxy: Vec<Network>,
     /// Makes a demo shop with three people and the demo car.
     #[arg(long)]
     demo: bool,
@@ -45,6 +50,7 @@ pub fn run(serve: Serve) -> anyhow::Result<()> {
         .init();
     let config = Config {
         demo: serve.demo,
+        proxies: Proxies::new(serve.trusted_proxy),
         ..Config::check(
             serve.listen,
             serve.database_url,
@@ -52,6 +58,11 @@ pub fn run(serve: Serve) -> anyhow::Result<()> {
             serve.public_url,
         )?
     };
+    if config.behind_tls() && config.proxies == Proxies::none() {
+        tracing::warn!(
+            "no proxy is trusted, so all sign-in tries count as the proxy's own; name it with --trusted-proxy"
+        );
+    }
     tokio::runtime::Builder::new_multi_thread()
         .enable_all()
         .build()

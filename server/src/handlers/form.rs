@@ -3,6 +3,7 @@
 use std::net::IpAddr;
 
 use actix_web::HttpRequest;
+use actix_web::http::header;
 
 use crate::App;
 use crate::auth::password::{MAX_PASSWORD_BYTES, MIN_PASSWORD_LENGTH};
@@ -76,21 +77,56 @@ pub async fn new_user(
     })
 }
 
-/// The address that rate limits count: the peer's, or behind our own proxy the one it saw.
+/// What a request says it runs on, in a few words of a fixed list: `Android · Chrome`. Anything else
+/// that a browser tells of itself is left out.
+#[must_use]
+pub fn platform(request: &HttpRequest) -> String {
+    let told = request
+        .headers()
+        .get(header::USER_AGENT)
+        .and_then(|value| value.to_str().ok());
+    platform_of(told.unwrap_or_default())
+}
+
+/// The first name that fits counts: browsers name those that they want to be taken for as well.
+fn platform_of(told: &str) -> String {
+    const SYSTEMS: [(&str, &str); 7] = [
+        ("Android", "Android"),
+        ("iPhone", "iPhone"),
+        ("iPad", "iPad"),
+        ("Windows", "Windows"),
+        ("Macintosh", "Mac"),
+        ("CrOS", "ChromeOS"),
+        ("Linux", "Linux"),
+    ];
+    const BROWSERS: [(&str, &str); 6] = [
+        ("Edg", "Edge"),
+        ("OPR/", "Opera"),
+        ("Firefox", "Firefox"),
+        ("FxiOS", "Firefox"),
+        ("Chrome", "Chrome"),
+        ("Safari", "Safari"),
+    ];
+    let known = |list: &[(&str, &'static str)]| {
+        let found = list.iter().find(|(sign, _)| told.contains(sign));
+        found.map(|(_, word)| *word)
+    };
+    let words = [known(&SYSTEMS), known(&BROWSERS)];
+    words.into_iter().flatten().collect::<Vec<_>>().join(" · ")
+}
+
+/// The address that rate limits count: the peer's, or behind a trusted proxy the one it saw.
 #[must_use]
 pub fn address(app: &App, request: &HttpRequest) -> String {
-    let forwarded = request
-        .headers()
-        .get_all("X-Forwarded-For")
-        .last()
-        .filter(|_| app.config.behind_tls())
-        .and_then(|value| value.to_str().ok())
-        .and_then(|value| value.rsplit(',').next())
-        .and_then(|value| value.trim().parse().ok());
-    forwarded
-        .or_else(|| request.peer_addr().map(|peer| peer.ip()))
-        .map(counted_as)
-        .unwrap_or_default()
+    let Some(peer) = request.peer_addr() else {
+        return String::new();
+    };
+    let headers = request.headers().get_all("X-Forwarded-For");
+    let forwarded: Vec<&str> = headers
+        .filter_map(|value| value.to_str().ok())
+        .flat_map(|value| value.split(','))
+        .collect();
+    counted_as(app.config.proxies.client(peer.ip(), &forwarded))
 }
 
 /// One household has 2^64 addresses of IP version 6; they count as one (RFC 4291, section 2.5.4).
@@ -110,14 +146,8 @@ fn counted_as(address: IpAddr) -> String {
 /// When it has none left.
 pub fn take_try(app: &App, request: &HttpRequest) -> Result<(), Failure> {
     let address = address(app, request);
-    if app
-        .tries_by_address
-        .take(&address, app.config.clock.now_ms())
-    {
-        Ok(())
-    } else {
-        Err(Failure::too_many())
-    }
+    let now_ms = app.config.clock.now_ms();
+    Ok(app.tries_by_address.take(&address, now_ms)?)
 }
 
 #[cfg(test)]
@@ -129,6 +159,17 @@ mod tests {
         assert_eq!(email(" Ana@Shop.Example ").unwrap(), "ana@shop.example");
         assert_eq!(name("name", " Ana Lind ").unwrap(), "Ana Lind");
         assert!(password("1234567890").is_ok());
+    }
+
+    #[test]
+    fn says_what_a_browser_runs_on() {
+        // The forms of RFC 9110, section 10.1.5, as browsers fill them; versions invented.
+        let phone = "Mozilla/5.0 (Linux; Android 10; K) AppleWebKit/537.36 (KHTML, like Gecko) \
+                     Chrome/140.0.0.0 Mobile Safari/537.36";
+        assert_eq!(platform_of(phone), "Android · Chrome");
+        let tablet = "Mozilla/5.0 (iPad; CPU OS 18_0 like Mac OS X) Version/18.0 Safari/604.1";
+        assert_eq!(platform_of(tablet), "iPad · Safari");
+        assert_eq!(platform_of("curl/8.0"), "");
     }
 
     #[test]

@@ -1,10 +1,10 @@
-//! The shop's list of jobs.
+//! The shop's list of jobs, and what its owner sees of them.
 
 use actix_web::web;
-use shared::wire::JobLine;
+use shared::wire::{JobLine, JobOverview};
 
 use crate::App;
-use crate::auth::Member;
+use crate::auth::{Member, Owner};
 use crate::error::Failure;
 
 /// `GET /api/jobs`.
@@ -16,4 +16,15 @@ pub async fn list_jobs(
     member: Member,
 ) -> Result<web::Json<Vec<JobLine>>, Failure> {
     Ok(web::Json(app.store.job_lines(&member.me().shop).await?))
+}
+
+/// `GET /api/overview`.
+///
+/// # Errors
+/// When the database fails.
+pub async fn show_overview(
+    app: web::Data<App>,
+    owner: Owner,
+) -> Result<web::Json<Vec<JobOverview>>, Failure> {
+    Ok(web::Json(app.store.overview(&owner.me().shop).await?))
 }

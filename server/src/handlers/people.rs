@@ -1,11 +1,10 @@
-//! Who am I, who is in the shop, and how somebody joins.
+//! Who am I, who is in the shop, how somebody joins, changes and leaves.
 
 use actix_web::{HttpRequest, HttpResponse, web};
-use shared::wire::{AcceptInvitation, Invitation, Invite, Me, Person};
+use shared::wire::{AcceptInvitation, ChangeRole, Invitation, Invite, Me, Person};
 
 use super::{form, session};
 use crate::App;
-use crate::auth::access::Bearer;
 use crate::auth::origin::OwnOrigin;
 use crate::auth::secret::{self, Secret};
 use crate::auth::{Member, Owner};
@@ -80,5 +79,36 @@ pub async fn accept_invitation(
     let new = form::new_user(&app, &body.name, &body.email, body.password).await?;
     let user = new.user_id.clone();
     let shop = app.store.accept_invitation(&token, new, now_ms).await?;
-    session::begin(&app, Bearer { shop, user }).await
+    session::begin(&app, shop, user).await
+}
+
+/// `POST /api/people/{user}/role`.
+///
+/// # Errors
+/// When the shop has no such member, or would be without an owner.
+pub async fn change_role(
+    app: web::Data<App>,
+    owner: Owner,
+    user: web::Path<String>,
+    body: web::Json<ChangeRole>,
+) -> Result<HttpResponse, Failure> {
+    let now_ms = app.config.clock.now_ms();
+    app.store
+        .change_role(owner.me(), &user, body.role, now_ms)
+        .await?;
+    Ok(HttpResponse::NoContent().finish())
+}
+
+/// `DELETE /api/people/{user}`.
+///
+/// # Errors
+/// When the shop has no such member, or would be without an owner.
+pub async fn remove_person(
+    app: web::Data<App>,
+    owner: Owner,
+    user: web::Path<String>,
+) -> Result<HttpResponse, Failure> {
+    let (user, now_ms) = (user.into_inner(), app.config.clock.now_ms());
+    app.store.remove_person(owner.me(), &user, now_ms).await?;
+    Ok(HttpResponse::NoContent().finish())
 }

@@ -37,9 +37,7 @@ pub async fn sign_in(
     let body = body.into_inner();
     let now_ms = app.config.clock.now_ms();
     let email = form::email(&body.email).map_err(|_| Failure::wrong_credentials())?;
-    if !app.tries_by_account.take(&email, now_ms) {
-        return Err(Failure::too_many());
-    }
+    app.tries_by_account.take(&email, now_ms)?;
     form::password(&body.password).map_err(|_| Failure::wrong_credentials())?;
     let found = app.store.credentials(&email).await?;
     let hash = found.as_ref().map(|found| found.password_hash.clone());
@@ -47,11 +45,7 @@ pub async fn sign_in(
     match found {
         Some(found) if good => {
             app.tries_by_account.forgive(&email);
-            let bearer = Bearer {
-                shop: found.shop,
-                user: found.user,
-            };
-            begin(&app, bearer).await
+            begin(&app, found.shop, found.user).await
         }
         found => {
             if let Some(found) = found {
@@ -86,7 +80,18 @@ pub async fn refresh_session(
     let presented = presented(&request).ok_or_else(Failure::sign_in_needed)?;
     let (next, issue) = next_token(&app);
     match app.store.refresh(&presented, issue).await? {
-        Refreshed::Rotated { shop, user } => answer(&app, Bearer { shop, user }, &next).await,
+        Refreshed::Rotated {
+            shop,
+            user,
+            session,
+        } => {
+            let bearer = Bearer {
+                shop,
+                user,
+                session,
+            };
+            answer(&app, bearer, &next).await
+        }
         Refreshed::Unknown | Refreshed::Reused => Err(Failure::sign_in_needed()),
     }
 }
@@ -113,12 +118,17 @@ pub async fn sign_out(
 ///
 /// # Errors
 /// When the database fails.
-pub async fn begin(app: &App, bearer: Bearer) -> Result<HttpResponse, Failure> {
+pub async fn begin(app: &App, shop: String, user: String) -> Result<HttpResponse, Failure> {
     let (token, issue) = next_token(app);
-    let family = app.config.clock.mint();
+    let session = app.config.clock.mint();
     app.store
-        .begin_session(&bearer.shop, &bearer.user, &family, issue)
+        .begin_session(&shop, &user, &session, issue)
         .await?;
+    let bearer = Bearer {
+        shop,
+        user,
+        session,
+    };
     answer(app, bearer, &token).await
 }
 

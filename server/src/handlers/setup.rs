@@ -5,7 +5,6 @@ use shared::wire::SetUpShop;
 
 use super::{form, session};
 use crate::App;
-use crate::auth::access::Bearer;
 use crate::auth::origin::OwnOrigin;
 use crate::auth::secret;
 use crate::error::Failure;
@@ -34,5 +33,5 @@ pub async fn set_up_shop(
         .store
         .set_up_shop(&token, &shop_name, owner, now_ms)
         .await?;
-    session::begin(&app, Bearer { shop, user }).await
+    session::begin(&app, shop, user).await
 }

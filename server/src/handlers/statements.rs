@@ -7,10 +7,10 @@ use actix_web::{HttpResponse, web};
 use shared::ids::{DeviceId, ShopId, UserId};
 use shared::proof::statement::{Deed, SignedStatement, possession};
 use shared::proof::{PublicKey, Signature};
-use shared::wire::{KeepStatement, KeptStatement, Me, RegisterKey, Role};
+use shared::wire::{KeepStatement, KeptStatement, Me, RegisterKey, Role, SignedJob};
 
 use crate::App;
-use crate::auth::Member;
+use crate::auth::{Member, Owner};
 use crate::error::Failure;
 use crate::live::statement::{Ruling, rule};
 use crate::store::DocKey;
@@ -77,6 +77,7 @@ pub async fn keep_statement(
     }
     let now_ms = app.config.clock.now_ms();
     app.store.keep_statement(me, &signed, now_ms).await?;
+    app.live.due.add(&key, None);
     Ok(HttpResponse::Created().json(KeptStatement {
         digest: signed.digest().to_string(),
         code: signed.code(),
@@ -115,4 +116,15 @@ pub async fn list_statements(
         doc: book.into_inner(),
     };
     Ok(web::Json(app.store.statements(&key).await?))
+}
+
+/// `GET /api/signed-jobs`.
+///
+/// # Errors
+/// When the database fails.
+pub async fn list_signed_jobs(
+    app: web::Data<App>,
+    owner: Owner,
+) -> Result<web::Json<Vec<SignedJob>>, Failure> {
+    Ok(web::Json(app.store.signed_jobs(&owner.me().shop).await?))
 }

@@ -1,13 +1,15 @@
 //! Tickets for the WebSocket, and the registration of the actors a device writes under.
 
-use actix_web::{HttpResponse, web};
+use actix_web::{HttpRequest, HttpResponse, web};
 use shared::wire::{AskTicket, Ticket};
 use ulid::Ulid;
 
+use super::form;
 use crate::App;
 use crate::auth::Member;
 use crate::auth::access::{Bearer, Boarding, TICKET_S};
 use crate::error::Failure;
+use crate::store::Boarded;
 
 /// A phone makes one actor per tab and session; this many unshared ones are far more than enough.
 const MAX_ACTORS: usize = 1000;
@@ -20,6 +22,7 @@ const MAX_ACTOR_DIGITS: usize = 64;
 /// Names the device or actor that is not of the form, or the actor that is somebody else's.
 pub async fn issue_ticket(
     app: web::Data<App>,
+    request: HttpRequest,
     member: Member,
     body: web::Json<AskTicket>,
 ) -> Result<HttpResponse, Failure> {
@@ -37,13 +40,20 @@ pub async fn issue_ticket(
     }
     let me = member.me();
     let now_ms = app.config.clock.now_ms();
-    app.store
-        .register_actors(&me.shop, &me.user, &device, &actors, now_ms)
-        .await?;
-    let boarding = Boarding {
+    let label = form::platform(&request);
+    let boarded = Boarded {
+        shop: &me.shop,
+        user: &me.user,
+        session: Some(member.session()),
+        device: &device,
+        label: &label,
+    };
+    app.store.register_actors(&boarded, &actors, now_ms).await?;
+    let boarding = Boarding::Member {
         bearer: Bearer {
             shop: me.shop.clone(),
             user: me.user.clone(),
+            session: member.session().to_owned(),
         },
         device,
     };

@@ -15,15 +15,15 @@ use crate::store::{DocKey, NewChange, Projection, Sender};
 /// Rules on a message.
 ///
 /// # Errors
-/// When the database fails or the sender is no member any more.
+/// When the database fails, or the sender is no member any more, or their session or device has ended.
 pub async fn rule(
     live: &Live,
     key: &DocKey,
-    sender: &Sender,
+    (sender, session): (&Sender, &str),
     question: Question,
 ) -> anyhow::Result<Result<Admitted, Refusal>> {
-    let me = live.store.me(&key.shop, &sender.user).await?;
-    anyhow::ensure!(me.is_some(), "the sender is no member any more");
+    let may_write = live.store.may_write(&key.shop, sender, session).await?;
+    anyhow::ensure!(may_write, "the sender's access has ended");
     let actors: HashSet<String> = live
         .store
         .actors(&key.shop, &sender.user, &sender.device)
@@ -37,6 +37,26 @@ pub async fn rule(
         tracing::warn!(doc = key.doc, "a message was too much for the engine");
     }
     Ok(ruling)
+}
+
+/// What a follower says it has; changes that it sends are dropped by the gate.
+///
+/// # Errors
+/// When the database fails, the link is good no more, or the message is none.
+pub async fn hear_follower(
+    live: &Live,
+    key: &DocKey,
+    link: &str,
+    question: Question,
+) -> anyhow::Result<Admitted> {
+    let now_ms = live.clock.now_ms();
+    let followed = live.store.followed(&key.shop, link, now_ms).await?;
+    let its_own = followed.is_some_and(|followed| followed.book == key.doc);
+    anyhow::ensure!(its_own, "the link is good no more");
+    let admitted = spawn_blocking(move || weigh(question, |_| false)).await??;
+    // The gate's promise; a change without an author must never be kept.
+    anyhow::ensure!(admitted.changes.is_empty(), "a follower's change passed");
+    Ok(admitted)
 }
 
 /// Every change of a document that was made here, for keeping.

@@ -1,11 +1,11 @@
 //! One WebSocket: frames in, words to documents; what documents tell, frames out.
 //!
 //! The peer id that a frame claims counts for nothing: the connection is bound to the person and
-//! device of its ticket, and the others are shown a peer id made from the connection.
+//! device of its ticket, and the others are shown a peer id made from the connection. A follower
+//! reads one book; what it says of changes or presence is dropped.
 
 use std::collections::HashMap;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::Duration;
 
 use actix_ws::{AggregatedMessage, AggregatedMessageStream, CloseCode, CloseReason, Session};
@@ -13,12 +13,13 @@ use tokio::sync::{Notify, mpsc};
 use tokio::time::{Instant, MissedTickBehavior, interval, sleep_until, timeout};
 
 use super::frame::{self, Frame, VERSION};
+use super::lines::Line;
 use super::pace::Pace;
 use super::talk::{Names, Presence};
-use super::word::{Peer, Told, Word};
+use super::word::{Peer, Told, Who, Word};
 use super::{Live, OUTBOX};
-use crate::auth::access::Boarding;
-use crate::store::{DocKey, Sender};
+use crate::auth::limit::Limit;
+use crate::store::{DocKey, Followed};
 use shared::sync::is_document_id;
 
 /// Something is said at least this often, or the line is dead.
@@ -31,77 +32,44 @@ const SEND_PATIENCE: Duration = Duration::from_secs(30);
 const MAX_DOCUMENTS: usize = 200;
 /// Presence is a few words.
 const MAX_PRESENCE_BYTES: usize = 16 * 1024;
+/// So many words of presence at once, then one every so many milliseconds; more are dropped.
+const PRESENCE: (u32, u32) = (20, 200);
 /// Longest peer or session id.
 const MAX_NAME_BYTES: usize = 200;
-
-static CONNECTIONS: AtomicU64 = AtomicU64::new(1);
 
 /// Why a line ends, as the other side is told.
 type End = Option<CloseReason>;
 
 struct Connection {
     live: Live,
-    shop: String,
+    line: Line,
+    /// What a follower may read, and until when.
+    follows: Option<Followed>,
     peer: Peer,
     names: Option<Names>,
+    presence: Limit,
     doors: HashMap<String, mpsc::Sender<Word>>,
 }
 
 /// Runs a connection until either side ends it.
 pub async fn run(
     live: Live,
-    boarding: Boarding,
+    line: Line,
+    follows: Option<Followed>,
     mut session: Session,
-    mut messages: AggregatedMessageStream,
+    messages: AggregatedMessageStream,
 ) {
-    let (outbox, mut told) = mpsc::channel(OUTBOX);
-    let mut connection = Connection::new(live, boarding, outbox);
-    let bell = connection.peer.bell.clone();
-    let mut pulse = interval(PULSE);
-    pulse.set_missed_tick_behavior(MissedTickBehavior::Delay);
-    let mut missed = 0;
-    let mut pace = Pace::new(Instant::now());
-    let live = connection.live.clone();
-    let stopped = live.stopped();
-    tokio::pin!(stopped);
-    let end = loop {
-        let waits = pace.waits_until(Instant::now());
-        let step = tokio::select! {
-            message = messages.recv(), if waits.is_none() => {
-                missed = 0;
-                pace.count(Instant::now());
-                match message {
-                    Some(Ok(message)) => connection.take(message, &mut session).await,
-                    Some(Err(_)) => Err(ended(CloseCode::Size, "frame too large or broken")),
-                    None => Err(None),
-                }
-            }
-            told = told.recv() => match told {
-                Some(Told::End) | None => Err(ended(CloseCode::Again, "try again")),
-                Some(told) => match connection.names.as_ref() {
-                    Some(names) => send(&mut session, names.frame(told)).await,
-                    None => Ok(()),
-                },
-            },
-            () = sleep_until(waits.unwrap_or_else(Instant::now)), if waits.is_some() => Ok(()),
-            () = &mut stopped => Err(ended(CloseCode::Away, "the server stops")),
-            () = bell.notified() => Err(ended(CloseCode::Again, "try again")),
-            _ = pulse.tick() => {
-                missed += 1;
-                if missed > MAX_MISSED_PULSES || session.ping(b"").await.is_err() {
-                    Err(None)
-                } else {
-                    Ok(())
-                }
-            }
-        };
-        if let Err(end) = step {
-            break end;
-        }
-    };
+    let (outbox, told) = mpsc::channel(OUTBOX);
+    let mut connection = Connection::new(live, line, follows, outbox);
+    let end = connection.talk(&mut session, messages, told).await;
     connection.leave().await;
     // The line may be gone already.
     let _ = session.close(end).await;
+}
+
+/// Said to whoever was removed, or whose session, device or link has ended.
+fn access_ended() -> End {
+    ended(CloseCode::Policy, "access has ended")
 }
 
 fn ended(code: CloseCode, text: &str) -> End {
@@ -119,22 +87,84 @@ async fn send(session: &mut Session, frame: Vec<u8>) -> Result<(), End> {
 }
 
 impl Connection {
-    fn new(live: Live, boarding: Boarding, outbox: mpsc::Sender<Told>) -> Self {
+    fn new(live: Live, line: Line, follows: Option<Followed>, outbox: mpsc::Sender<Told>) -> Self {
         Self {
             live,
-            shop: boarding.bearer.shop,
             peer: Peer {
-                number: CONNECTIONS.fetch_add(1, Ordering::Relaxed),
-                sender: Sender {
-                    user: boarding.bearer.user,
-                    device: boarding.device,
-                },
+                number: line.number,
+                who: line.who.clone(),
                 outbox,
                 bell: Arc::new(Notify::new()),
             },
+            line,
+            follows,
             names: None,
+            presence: Limit::new(PRESENCE.0, PRESENCE.1),
             doors: HashMap::new(),
         }
+    }
+
+    /// Until either side ends it; why.
+    async fn talk(
+        &mut self,
+        session: &mut Session,
+        mut messages: AggregatedMessageStream,
+        mut told: mpsc::Receiver<Told>,
+    ) -> End {
+        let (live, bell) = (self.live.clone(), self.peer.bell.clone());
+        let cut = self.line.cut.clone();
+        let mut pulse = interval(PULSE);
+        pulse.set_missed_tick_behavior(MissedTickBehavior::Delay);
+        let mut missed = 0;
+        let mut pace = Pace::new(Instant::now());
+        let stopped = live.stopped();
+        tokio::pin!(stopped);
+        loop {
+            let waits = pace.waits_until(Instant::now());
+            let step = tokio::select! {
+                message = messages.recv(), if waits.is_none() => {
+                    missed = 0;
+                    pace.count(Instant::now());
+                    match message {
+                        Some(Ok(message)) => self.take(message, session).await,
+                        Some(Err(_)) => Err(ended(CloseCode::Size, "frame too large or broken")),
+                        None => Err(None),
+                    }
+                }
+                told = told.recv() => match told {
+                    Some(Told::End) | None => Err(ended(CloseCode::Again, "try again")),
+                    Some(_) if self.has_run_out() => Err(access_ended()),
+                    Some(told) => match self.names.as_ref() {
+                        Some(names) => send(session, names.frame(told)).await,
+                        None => Ok(()),
+                    },
+                },
+                () = sleep_until(waits.unwrap_or_else(Instant::now)), if waits.is_some() => Ok(()),
+                () = &mut stopped => Err(ended(CloseCode::Away, "the server stops")),
+                () = bell.notified() => Err(ended(CloseCode::Again, "try again")),
+                () = cut.notified() => Err(access_ended()),
+                _ = pulse.tick() => {
+                    missed += 1;
+                    if self.has_run_out() {
+                        Err(access_ended())
+                    } else if missed > MAX_MISSED_PULSES || session.ping(b"").await.is_err() {
+                        Err(None)
+                    } else {
+                        Ok(())
+                    }
+                }
+            };
+            if let Err(end) = step {
+                return end;
+            }
+        }
+    }
+
+    /// Has the time of a follower's link run out?
+    fn has_run_out(&self) -> bool {
+        let now_ms = self.live.clock.now_ms();
+        let follows = self.follows.as_ref();
+        follows.is_some_and(|followed| followed.expires_at_ms <= now_ms)
     }
 
     async fn take(&mut self, message: AggregatedMessage, session: &mut Session) -> Result<(), End> {
@@ -211,11 +241,13 @@ impl Connection {
         if let Some(door) = self.doors.get(doc).filter(|door| !door.is_closed()) {
             return Some(door.clone());
         }
-        if !is_document_id(doc) || self.doors.len() >= MAX_DOCUMENTS {
+        let follows = self.follows.as_ref();
+        let is_its_own = follows.is_none_or(|followed| followed.book == doc);
+        if !is_its_own || !is_document_id(doc) || self.doors.len() >= MAX_DOCUMENTS {
             return None;
         }
         let key = DocKey {
-            shop: self.shop.clone(),
+            shop: self.line.shop.clone(),
             doc: doc.to_owned(),
         };
         let door = self.live.join(&key, self.peer.clone()).await?;
@@ -225,6 +257,10 @@ impl Connection {
 
     /// Presence goes to the others on a document that this connection has joined.
     async fn pass_on(&self, frame: Frame) {
+        // Nothing is taken from a follower.
+        if matches!(self.peer.who, Who::Follower { .. }) {
+            return;
+        }
         let (Some(doc), Some(data)) = (frame.document, frame.data) else {
             return;
         };
@@ -233,6 +269,9 @@ impl Connection {
         };
         let session = frame.session.unwrap_or_default();
         if data.len() > MAX_PRESENCE_BYTES || session.len() > MAX_NAME_BYTES {
+            return;
+        }
+        if self.presence.take("", self.live.clock.now_ms()).is_err() {
             return;
         }
         let told = Told::Presence(Presence {

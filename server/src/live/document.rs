@@ -3,17 +3,21 @@
 //! Order of every batch: admitted by the gate, one transaction, then the new document takes the
 //! old one's place, then everybody is told. If the transaction fails, nobody hears of it.
 
+mod snapshot;
+
 use std::collections::HashMap;
+use std::sync::atomic::Ordering;
 use std::time::Duration;
 
 use shared::sync::conversation::Host;
 use shared::sync::gate::{Admitted, Role};
-use tokio::sync::mpsc;
-use tokio::time::timeout;
+use tokio::sync::{mpsc, watch};
+use tokio::time::sleep;
 
 use super::admit::{self, heads, new_change, projection};
-use super::load::{Loaded, load, verified_snapshot};
-use super::word::{Peer, Told, Word};
+use super::load::{Loaded, load, read_on};
+use super::project::Version;
+use super::word::{Peer, Told, Who, Word};
 use super::{Live, OUTBOX};
 use crate::store::{Batch, DocKey, Kept, Refused, Sender};
 
@@ -22,7 +26,7 @@ const IDLE: Duration = Duration::from_secs(60);
 /// A snapshot is worth its writing after this many changes.
 const CHANGES_PER_SNAPSHOT: i64 = 200;
 /// Times that a batch is tried again because another server moved the document on.
-const TRIES: usize = 5;
+const TRIES: usize = 20;
 
 /// A connection that has this many messages refused is ended, so that nobody fills the quarantine.
 const MAX_REFUSALS: u32 = 20;
@@ -34,6 +38,8 @@ struct Talking {
     peer: Peer,
     /// What this connection had refused.
     refusals: u32,
+    /// Were changes of it dropped?
+    has_dropped: bool,
 }
 
 struct Document<'a> {
@@ -46,8 +52,13 @@ struct Document<'a> {
 }
 
 /// Runs a document until nobody needs it.
-pub async fn run(live: &Live, key: &DocKey, mut inbox: mpsc::Receiver<Word>) {
-    let loaded = match load(live, key).await {
+pub async fn run(
+    live: &Live,
+    key: &DocKey,
+    mut inbox: mpsc::Receiver<Word>,
+    mut told: watch::Receiver<i64>,
+) {
+    let loaded = match load(&live.store, key).await {
         Ok(loaded) => loaded,
         Err(error) => {
             tracing::error!(
@@ -61,10 +72,16 @@ pub async fn run(live: &Live, key: &DocKey, mut inbox: mpsc::Receiver<Word>) {
     let mut document = Document::new(live, key, loaded);
     let mut answer = None;
     loop {
-        let word = if document.peers.is_empty() {
-            timeout(IDLE, inbox.recv()).await.unwrap_or_default()
-        } else {
-            inbox.recv().await
+        let is_idle = document.peers.is_empty();
+        let word = tokio::select! {
+            word = inbox.recv() => word,
+            // Fails when the door is gone; the inbox is told then as well.
+            Ok(()) = told.changed() => {
+                let latest = *told.borrow_and_update();
+                document.follow(latest).await;
+                continue;
+            }
+            () = sleep(IDLE), if is_idle => None,
         };
         match word {
             Some(Word::Stop { answer: asked }) => {
@@ -108,9 +125,17 @@ impl<'a> Document<'a> {
         match word {
             Word::Join { peer, answer } => {
                 if answer.send(()).is_ok() {
-                    self.host.join(peer.number, Role::Write);
-                    self.peers
-                        .insert(peer.number, Talking { peer, refusals: 0 });
+                    let role = match peer.who {
+                        Who::Member { .. } => Role::Write,
+                        Who::Follower { .. } => Role::Read,
+                    };
+                    self.host.join(peer.number, role);
+                    let talking = Talking {
+                        peer,
+                        refusals: 0,
+                        has_dropped: false,
+                    };
+                    self.peers.insert(talking.peer.number, talking);
                 }
             }
             Word::Leave { peer } => self.part(peer),
@@ -129,10 +154,14 @@ impl<'a> Document<'a> {
     }
 
     async fn sync(&mut self, from: u64, data: Vec<u8>) {
-        let Some(sender) = self.peers.get(&from).map(|t| t.peer.sender.clone()) else {
+        let Some(who) = self.peers.get(&from).map(|t| t.peer.who.clone()) else {
             return;
         };
-        if let Err(error) = self.admit(from, &sender, data).await {
+        let done = match who {
+            Who::Member { sender, session } => self.admit(from, &sender, &session, data).await,
+            Who::Follower { link } => self.listen(from, &link, data).await,
+        };
+        if let Err(error) = done {
             tracing::error!(
                 doc = self.key.doc,
                 error = format!("{error:#}"),
@@ -143,17 +172,35 @@ impl<'a> Document<'a> {
         }
     }
 
-    async fn admit(&mut self, from: u64, sender: &Sender, data: Vec<u8>) -> anyhow::Result<()> {
+    /// A follower says what it has, and is told what it has not. Nothing else is taken from it.
+    async fn listen(&mut self, from: u64, link: &str, data: Vec<u8>) -> anyhow::Result<()> {
+        let Some(question) = self.host.question(from, data) else {
+            return Ok(());
+        };
+        let admitted = admit::hear_follower(self.live, self.key, link, question).await?;
+        self.count_dropped(from, admitted.dropped);
+        self.host.commit(from, admitted);
+        self.answer(from);
+        Ok(())
+    }
+
+    async fn admit(
+        &mut self,
+        from: u64,
+        sender: &Sender,
+        session: &str,
+        data: Vec<u8>,
+    ) -> anyhow::Result<()> {
         for _ in 0..TRIES {
             let Some(question) = self.host.question(from, data.clone()) else {
                 return Ok(());
             };
-            match admit::rule(self.live, self.key, sender, question).await? {
+            match admit::rule(self.live, self.key, (sender, session), question).await? {
                 Ok(admitted) => {
                     if self.keep(from, sender, admitted).await? {
                         return Ok(());
                     }
-                    self.read_again().await?;
+                    self.read_on().await?;
                 }
                 Err(refusal) => {
                     return self.refuse(from, sender, refusal.to_string(), data).await;
@@ -190,6 +237,11 @@ impl<'a> Document<'a> {
         self.host.commit(from, admitted);
         if brings_news {
             self.answer_all();
+            let version = Version {
+                doc: self.host.doc().clone(),
+                seq: self.seq,
+            };
+            self.live.due.add(self.key, Some(version));
             if self.seq - self.snapshot_seq >= CHANGES_PER_SNAPSHOT {
                 self.snapshot().await;
             }
@@ -199,6 +251,23 @@ impl<'a> Document<'a> {
         Ok(true)
     }
 
+    /// What a follower writes is dropped; it is counted, and said once per line.
+    fn count_dropped(&mut self, from: u64, dropped: usize) {
+        let Some(talking) = self.peers.get_mut(&from).filter(|_| dropped > 0) else {
+            return;
+        };
+        self.live
+            .dropped
+            .fetch_add(dropped as u64, Ordering::Relaxed);
+        if !std::mem::replace(&mut talking.has_dropped, true) {
+            tracing::warn!(
+                doc = self.key.doc,
+                dropped,
+                "a follower's changes were dropped"
+            );
+        }
+    }
+
     async fn refuse(
         &mut self,
         from: u64,
@@ -206,15 +275,7 @@ impl<'a> Document<'a> {
         reason: String,
         bytes: Vec<u8>,
     ) -> anyhow::Result<()> {
-        let refused = Refused {
-            id: self.live.clock.mint(),
-            key: self.key.clone(),
-            sender: sender.clone(),
-            reason: reason.clone(),
-            bytes,
-        };
-        let now_ms = self.live.clock.now_ms();
-        self.live.store.quarantine(refused, now_ms).await?;
+        self.set_aside(sender, reason.clone(), bytes).await?;
         if let Some(talking) = self.peers.get_mut(&from) {
             talking.refusals += 1;
             anyhow::ensure!(
@@ -232,12 +293,42 @@ impl<'a> Document<'a> {
         Ok(())
     }
 
-    /// Another server has written: its changes are read from the record.
-    async fn read_again(&mut self) -> anyhow::Result<()> {
-        let loaded = load(self.live, self.key).await?;
-        self.host.replace(loaded.doc);
-        self.seq = loaded.seq;
-        self.snapshot_seq = loaded.snapshot_seq;
+    async fn set_aside(
+        &self,
+        sender: &Sender,
+        reason: String,
+        bytes: Vec<u8>,
+    ) -> anyhow::Result<()> {
+        let refused = Refused {
+            id: self.live.clock.mint(),
+            key: self.key.clone(),
+            sender: sender.clone(),
+            reason,
+            bytes,
+        };
+        let now_ms = self.live.clock.now_ms();
+        Ok(self.live.store.quarantine(refused, now_ms).await?)
+    }
+
+    /// Another server may have written; when reading it fails, the next look tries again.
+    async fn follow(&mut self, latest: i64) {
+        if latest <= self.seq {
+            return;
+        }
+        if let Err(error) = self.read_on().await {
+            tracing::error!(
+                doc = self.key.doc,
+                error = format!("{error:#}"),
+                "another server's changes were not read"
+            );
+        }
+    }
+
+    /// Another server has written: its changes are read from the record, and told.
+    async fn read_on(&mut self) -> anyhow::Result<()> {
+        let (doc, seq) = read_on(&self.live.store, self.key, self.host.doc(), self.seq).await?;
+        self.host.replace(doc);
+        self.seq = seq;
         self.answer_all();
         Ok(())
     }
@@ -282,40 +373,13 @@ impl<'a> Document<'a> {
         self.host.leave(peer);
     }
 
+    /// Where somebody is in the bay is for the shop's own people.
     fn tell_others(&mut self, from: u64, told: &Told) {
-        let others: Vec<u64> = self.peers.keys().copied().filter(|n| *n != from).collect();
-        for number in others {
+        let is_member = |t: &Talking| matches!(t.peer.who, Who::Member { .. });
+        let members = self.peers.iter().filter(|(_, t)| is_member(t));
+        let others = members.map(|(number, _)| *number).filter(|n| *n != from);
+        for number in others.collect::<Vec<_>>() {
             self.tell(number, told.clone());
-        }
-    }
-
-    async fn snapshot_if_worth(&mut self) {
-        if self.seq > self.snapshot_seq {
-            self.snapshot().await;
-        }
-    }
-
-    /// A snapshot is only a cache: when it fails, the record is still complete.
-    async fn snapshot(&mut self) {
-        let seq = self.seq;
-        let kept = async {
-            let bytes = verified_snapshot(self.host.doc().clone()).await?;
-            let now_ms = self.live.clock.now_ms();
-            self.live
-                .store
-                .keep_snapshot(self.key, seq, bytes, now_ms)
-                .await?;
-            anyhow::Ok(())
-        };
-        match kept.await {
-            Ok(()) => self.snapshot_seq = seq,
-            Err(error) => {
-                tracing::warn!(
-                    doc = self.key.doc,
-                    error = format!("{error:#}"),
-                    "no snapshot"
-                );
-            }
         }
     }
 }

@@ -5,11 +5,11 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 
 use anyhow::{Context, anyhow};
-use automerge::Automerge;
+use automerge::{Automerge, ChangeHash};
+use shared::proof::Digest;
 use tokio::task::spawn_blocking;
 
-use super::Live;
-use crate::store::{DocKey, Stored};
+use crate::store::{DocKey, Store, Stored};
 
 /// A loaded document.
 #[derive(Debug)]
@@ -26,8 +26,8 @@ pub struct Loaded {
 ///
 /// # Errors
 /// When the database fails or the record itself does not load.
-pub async fn load(live: &Live, key: &DocKey) -> anyhow::Result<Loaded> {
-    let stored = live.store.load_doc(key).await?.unwrap_or_default();
+pub async fn load(store: &Store, key: &DocKey) -> anyhow::Result<Loaded> {
+    let stored = store.load_doc(key).await?.unwrap_or_default();
     let has_snapshot = stored.snapshot_seq > 0;
     match inflate(stored).await {
         Err(error) if has_snapshot => {
@@ -36,11 +36,81 @@ pub async fn load(live: &Live, key: &DocKey) -> anyhow::Result<Loaded> {
                 error = format!("{error:#}"),
                 "broken snapshot; the record is read instead"
             );
-            live.store.drop_snapshot(key).await?;
-            inflate(live.store.load_record(key).await?).await
+            store.drop_snapshot(key).await?;
+            inflate(store.load_record(key).await?).await
         }
         loaded => loaded,
     }
+}
+
+/// A document with what its record has after a sequence, and the sequence then. The changes were
+/// accepted when they were kept; that the document takes all of them is looked at all the same.
+///
+/// # Errors
+/// When the database fails or the record itself does not load.
+pub async fn read_on(
+    store: &Store,
+    key: &DocKey,
+    doc: &Arc<Automerge>,
+    seq: i64,
+) -> anyhow::Result<(Automerge, i64)> {
+    let later = store.changes_after(key, seq).await?;
+    let seq = later.seq;
+    let doc = doc.clone();
+    let taken = spawn_blocking(move || {
+        guarded(|| {
+            let mut doc = Automerge::clone(&doc);
+            doc.load_incremental(&later.chunks)
+                .context("reading on in the record")?;
+            let mut hashes = later.hashes.iter();
+            let has = |hash: &Digest| doc.get_change_meta_by_hash(&ChangeHash(hash.0)).is_some();
+            match hashes.all(has) {
+                true => Ok(doc),
+                false => Err(anyhow!("changes that the document does not take")),
+            }
+        })
+    })
+    .await?;
+    match taken {
+        Ok(doc) => Ok((doc, seq)),
+        Err(error) => {
+            tracing::warn!(
+                doc = key.doc,
+                error = format!("{error:#}"),
+                "the whole record is read instead"
+            );
+            let loaded = inflate(store.load_record(key).await?).await?;
+            Ok((loaded.doc, loaded.seq))
+        }
+    }
+}
+
+/// Does the record of a document load, all of it, and the snapshot to the same?
+///
+/// # Errors
+/// When the database fails, or in words what does not hold.
+pub async fn verify(store: &Store, key: &DocKey) -> anyhow::Result<()> {
+    let stored = store.load_doc(key).await?.unwrap_or_default();
+    let record = inflate(store.load_record(key).await?).await?;
+    let rows = store.changes_after(key, 0).await?.hashes;
+    let known = |hash: &Digest| {
+        record
+            .doc
+            .get_change_meta_by_hash(&ChangeHash(hash.0))
+            .is_some()
+    };
+    let count = record.doc.get_changes_meta(&[]).len();
+    anyhow::ensure!(
+        rows.len() == count && rows.iter().all(known),
+        "the record has {} changes, the book made of it {count}",
+        rows.len()
+    );
+    let cached = inflate(stored).await.context("the snapshot")?;
+    anyhow::ensure!(
+        cached.doc.get_heads() == record.doc.get_heads() && cached.seq == record.seq,
+        "the snapshot is of another book than the record"
+    );
+    Ok(())
 }
 
 async fn inflate(stored: Stored) -> anyhow::Result<Loaded> {

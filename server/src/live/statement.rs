@@ -27,7 +27,7 @@ pub enum Ruling {
 /// # Errors
 /// When the database fails or the record does not load.
 pub async fn rule(live: &Live, key: &DocKey, statement: Statement) -> anyhow::Result<Ruling> {
-    let loaded = load(live, key).await?;
+    let loaded = load(&live.store, key).await?;
     if loaded.seq == 0 {
         return Ok(Ruling::NoBook);
     }

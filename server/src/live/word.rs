@@ -12,12 +12,29 @@ use crate::store::Sender;
 pub struct Peer {
     /// Number of the connection.
     pub number: u64,
-    /// Person and device behind it.
-    pub sender: Sender,
+    /// Who is behind it.
+    pub who: Who,
     /// What is told to it.
     pub outbox: mpsc::Sender<Told>,
     /// Rung when the connection has to end: it does not keep up, or the document has ended.
     pub bell: Arc<Notify>,
+}
+
+/// Who is behind a connection.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Who {
+    /// A member on a device; reads and writes.
+    Member {
+        /// Person and device.
+        sender: Sender,
+        /// Their session.
+        session: String,
+    },
+    /// Somebody with a link to one job; reads.
+    Follower {
+        /// Link id.
+        link: String,
+    },
 }
 
 /// What a connection says to a document.

@@ -1,25 +1,24 @@
 //! The log of a shop: entries in order, added in the transaction of what they tell.
 //!
 //! Each entry is kept as the text that is hashed; the tree's head is signed anew with every entry,
-//! in the same transaction. Beside it stands a row to search by person, job and kind, which can be
-//! rebuilt from the entries.
+//! in the same transaction. Beside it stands a row to search by person, job and kind, which is made from
+//! the entry ([`search`]).
 
 mod begin;
 mod export;
+mod search;
 
-use sea_orm::sea_query::Expr;
-use sea_orm::{
-    ActiveValue::Set, ColumnTrait, DatabaseTransaction, EntityTrait, ExprTrait, QueryFilter,
-};
+use sea_orm::{ActiveValue::Set, DatabaseTransaction, EntityTrait};
 use shared::proof::bundle::origin;
 use shared::proof::checkpoint::Checkpoint;
-use shared::proof::leaf::{self, Leaf, LeafFormat, Subject, Who};
+use shared::proof::leaf::{self, Leaf, LeafFormat, Who};
 use shared::proof::tree::Frontier;
 
-use super::entity::{audit_event, log_head, log_leaf, shop, user};
+use super::entity::{log_head, log_leaf, user};
 use super::{Store, StoreError};
 
 pub use export::Exported;
+pub use search::LogQuery;
 
 /// One event.
 #[derive(Debug, Clone)]
@@ -79,53 +78,11 @@ impl Store {
         event: Event,
         at_ms: i64,
     ) -> Result<(), StoreError> {
-        shop::Entity::update_many()
-            .col_expr(
-                shop::Column::AuditSeq,
-                Expr::col(shop::Column::AuditSeq).add(1),
-            )
-            .filter(shop::Column::ShopId.eq(shop_id))
-            .exec(transaction)
-            .await?;
-        let shop = shop::Entity::find_by_id(shop_id)
-            .one(transaction)
-            .await?
-            .ok_or(StoreError::Corrupt("shop of an event"))?;
+        self.lock_shop(transaction, shop_id).await?;
         let mut log = OpenLog::of(transaction, shop_id).await?;
-        search_row(transaction, shop_id, shop.audit_seq, &event, at_ms).await?;
         log.push(transaction, event, at_ms).await?;
         log.close(transaction, &self.log_key).await
     }
-}
-
-/// The row that is searched.
-async fn search_row(
-    transaction: &DatabaseTransaction,
-    shop_id: &str,
-    seq: i64,
-    event: &Event,
-    at_ms: i64,
-) -> Result<(), StoreError> {
-    let (mut user_id, mut doc_id) = (event.user.clone(), None);
-    match event.what.subject() {
-        Some(Subject::Job(job)) => doc_id = Some(job.to_string()),
-        Some(Subject::Person(person)) if user_id.is_none() => user_id = Some(person.to_string()),
-        _ => {}
-    }
-    let detail = serde_json::to_string(&event.what).map_err(|_| StoreError::Corrupt("event"))?;
-    audit_event::Entity::insert(audit_event::ActiveModel {
-        shop_id: Set(shop_id.to_owned()),
-        seq: Set(seq),
-        at_ms: Set(at_ms),
-        kind: Set(event.what.kind().to_owned()),
-        user_id: Set(user_id),
-        device_id: Set(event.device.clone()),
-        doc_id: Set(doc_id),
-        detail: Set(detail),
-    })
-    .exec_without_returning(transaction)
-    .await?;
-    Ok(())
 }
 
 /// A log while entries are added.
@@ -154,6 +111,7 @@ impl<'a> OpenLog<'a> {
     }
 
     async fn begin(transaction: &DatabaseTransaction, shop: &'a str) -> Result<Self, StoreError> {
+        search::forget_rows(transaction, shop).await?;
         log_head::Entity::insert(log_head::ActiveModel {
             shop_id: Set(shop.to_owned()),
             size: Set(0),
@@ -197,7 +155,7 @@ impl<'a> OpenLog<'a> {
         })
         .exec_without_returning(transaction)
         .await?;
-        Ok(())
+        search::insert_row(transaction, &leaf, place).await
     }
 
     /// Signs the new head and keeps it.

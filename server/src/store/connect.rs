@@ -8,15 +8,17 @@ use sea_orm::sea_query::OnConflict;
 use sea_orm::sqlx::sqlite::{SqliteJournalMode, SqliteSynchronous};
 use sea_orm::{ActiveValue::Set, ConnectOptions, Database, DatabaseConnection, DbErr, EntityTrait};
 use shared::proof::Seed;
+use tokio::sync::broadcast;
 
 use super::entity::log_key;
+use super::notice::WAITING_NOTICES;
 use super::{Store, StoreError};
 
 const BUSY: Duration = Duration::from_secs(10);
 const SQLITE_READERS: u32 = 4;
 const POSTGRES_POOL: u32 = 16;
 
-async fn open(url: &str, connections: u32) -> Result<DatabaseConnection, DbErr> {
+pub(super) async fn open(url: &str, connections: u32) -> Result<DatabaseConnection, DbErr> {
     let mut options = ConnectOptions::new(url);
     options
         .max_connections(connections)
@@ -80,8 +82,10 @@ impl Store {
             read,
             write,
             log_key,
+            notices: broadcast::Sender::new(WAITING_NOTICES),
         };
         store.begin_logs().await?;
+        store.index_logs().await?;
         Ok(store)
     }
 

@@ -4,6 +4,8 @@
 //! the job list and the document's sequence. The sequence is advanced only from the value that
 //! the writer has seen; so two servers on one database can never both be right about a document.
 
+mod stored;
+
 use sea_orm::sea_query::{Expr, OnConflict};
 use sea_orm::{
     ActiveValue::Set, ColumnTrait, DatabaseTransaction, EntityTrait, ExprTrait, QueryFilter,
@@ -15,11 +17,13 @@ use shared::wire::JobLine;
 
 use super::audit::id;
 use super::entity::{doc, doc_change, doc_snapshot, job_line};
-use super::{Event, Store, StoreError};
+use super::{Event, Notice, Store, StoreError};
 use crate::clock::rfc3339;
 
+pub use stored::{Later, Stored};
+
 /// Rows per statement: both engines limit the values of one statement.
-const ROWS_PER_INSERT: usize = 500;
+pub(super) const ROWS_PER_INSERT: usize = 500;
 
 /// Which document.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
@@ -87,17 +91,6 @@ pub enum Kept {
     MovedOn,
 }
 
-/// A document as stored.
-#[derive(Debug, Clone, Default)]
-pub struct Stored {
-    /// Its sequence.
-    pub seq: i64,
-    /// The sequence of its snapshot, 0 without one.
-    pub snapshot_seq: i64,
-    /// Snapshot and later changes, one after the other: one call loads them.
-    pub chunks: Vec<u8>,
-}
-
 impl DocKey {
     fn parts(&self) -> (String, String) {
         (self.shop.clone(), self.doc.clone())
@@ -149,7 +142,12 @@ fn rows(batch: &Batch, now_ms: i64) -> Vec<doc_change::ActiveModel> {
         .collect()
 }
 
-async fn project(
+/// PostgreSQL keeps no text with the character of code 0, which people cannot type.
+pub(super) fn without_nul(text: &str) -> String {
+    text.replace('\0', "")
+}
+
+pub(super) async fn project(
     transaction: &DatabaseTransaction,
     key: &DocKey,
     projection: &Projection,
@@ -158,8 +156,8 @@ async fn project(
     let row = job_line::ActiveModel {
         shop_id: Set(key.shop.clone()),
         doc_id: Set(key.doc.clone()),
-        number: Set(projection.number.clone()),
-        vehicle: Set(projection.vehicle.clone()),
+        number: Set(without_nul(&projection.number)),
+        vehicle: Set(without_nul(&projection.vehicle)),
         last_activity_at_ms: Set(now_ms),
     };
     job_line::Entity::insert(row)
@@ -178,52 +176,6 @@ async fn project(
 }
 
 impl Store {
-    /// A document as stored, if this shop has it.
-    ///
-    /// # Errors
-    /// When the database fails.
-    pub async fn load_doc(&self, key: &DocKey) -> Result<Option<Stored>, StoreError> {
-        let snapshot = doc_snapshot::Entity::find_by_id(key.parts())
-            .one(&self.read)
-            .await?;
-        let mut stored = snapshot.map_or_else(Stored::default, |snapshot| Stored {
-            seq: snapshot.seq,
-            snapshot_seq: snapshot.seq,
-            chunks: snapshot.bytes,
-        });
-        let changes = doc_change::Entity::find()
-            .filter(doc_change::Column::ShopId.eq(&key.shop))
-            .filter(doc_change::Column::DocId.eq(&key.doc))
-            .filter(doc_change::Column::Seq.gt(stored.seq))
-            .order_by_asc(doc_change::Column::Seq)
-            .all(&self.read)
-            .await?;
-        for change in changes {
-            stored.seq = change.seq;
-            stored.chunks.extend(change.bytes);
-        }
-        Ok((stored.seq > 0).then_some(stored))
-    }
-
-    /// The record alone, without any snapshot.
-    ///
-    /// # Errors
-    /// When the database fails.
-    pub async fn load_record(&self, key: &DocKey) -> Result<Stored, StoreError> {
-        let changes = doc_change::Entity::find()
-            .filter(doc_change::Column::ShopId.eq(&key.shop))
-            .filter(doc_change::Column::DocId.eq(&key.doc))
-            .order_by_asc(doc_change::Column::Seq)
-            .all(&self.read)
-            .await?;
-        let mut stored = Stored::default();
-        for change in changes {
-            stored.seq = change.seq;
-            stored.chunks.extend(change.bytes);
-        }
-        Ok(stored)
-    }
-
     /// Keeps a batch of accepted changes. When this returns [`Kept::UpTo`], it is on disk.
     ///
     /// # Errors
@@ -252,8 +204,11 @@ impl Store {
         }
         project(&transaction, &batch.key, &batch.projection, now_ms).await?;
         self.log_batch(&transaction, batch, is_new, now_ms).await?;
+        let seq = batch.after_seq + count;
+        self.announce(&transaction, &Notice::moved(&batch.key, seq))
+            .await?;
         transaction.commit().await?;
-        Ok(Kept::UpTo(batch.after_seq + count))
+        Ok(Kept::UpTo(seq))
     }
 
     async fn log_batch(

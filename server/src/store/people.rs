@@ -10,6 +10,7 @@ use shared::wire::{Me, Person, Role};
 use super::audit::id;
 use super::entity::{invitation, shop, user};
 use super::{Event, Store, StoreError, taken};
+use crate::clock::rfc3339;
 
 /// A person to be added.
 #[derive(Debug, Clone)]
@@ -35,7 +36,7 @@ pub struct Credentials {
     pub password_hash: String,
 }
 
-fn role_text(role: Role) -> &'static str {
+pub(super) fn role_text(role: Role) -> &'static str {
     match role {
         Role::Owner => "owner",
         Role::Technician => "technician",
@@ -65,6 +66,7 @@ pub(super) async fn insert_user(
         role: Set(role_text(role).to_owned()),
         password_hash: Set(new.password_hash),
         created_at_ms: Set(now_ms),
+        removed_at_ms: Set(None),
     })
     .exec_without_returning(transaction)
     .await
@@ -89,6 +91,7 @@ impl Store {
     pub async fn credentials(&self, email: &str) -> Result<Option<Credentials>, StoreError> {
         let found = user::Entity::find()
             .filter(user::Column::Email.eq(email))
+            .filter(user::Column::RemovedAtMs.is_null())
             .one(&self.read)
             .await?;
         Ok(found.map(|user| Credentials {
@@ -98,13 +101,17 @@ impl Store {
         }))
     }
 
-    /// A person as they are now, with their shop.
+    /// A member as they are now, with their shop.
     ///
     /// # Errors
     /// When the database fails.
     pub async fn me(&self, shop_id: &str, user_id: &str) -> Result<Option<Me>, StoreError> {
         let key = (shop_id.to_owned(), user_id.to_owned());
-        let Some(user) = user::Entity::find_by_id(key).one(&self.read).await? else {
+        let found = user::Entity::find_by_id(key)
+            .filter(user::Column::RemovedAtMs.is_null())
+            .one(&self.read)
+            .await?;
+        let Some(user) = found else {
             return Ok(None);
         };
         let shop = shop::Entity::find_by_id(shop_id)
@@ -121,7 +128,7 @@ impl Store {
         }))
     }
 
-    /// Everybody in a shop, in the order they came.
+    /// Everybody who is or was in a shop, in the order they came.
     ///
     /// # Errors
     /// When the database fails.
@@ -137,7 +144,11 @@ impl Store {
                     role: role_of(&user.role)?,
                     user: user.user_id,
                     name: user.name,
-                    email: user.email,
+                    email: match user.removed_at_ms {
+                        Some(_) => String::new(),
+                        None => user.email,
+                    },
+                    removed_at: user.removed_at_ms.map(rfc3339),
                 })
             })
             .collect()

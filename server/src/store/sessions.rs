@@ -4,7 +4,7 @@
 //! as long as its successor was never presented; the successor is then void. Presenting anything
 //! older or void revokes the whole family: a thief and the owner can never both go on.
 
-use sea_orm::sea_query::Expr;
+use sea_orm::sea_query::{Expr, Query};
 use sea_orm::{
     ActiveValue::Set, ColumnTrait, DatabaseTransaction, EntityTrait, PaginatorTrait, QueryFilter,
     QueryOrder, QuerySelect,
@@ -14,7 +14,8 @@ use shared::proof::leaf;
 
 use super::audit::id;
 use super::entity::refresh_token::{self, Column, Entity};
-use super::{Credentials, Event, Store, StoreError};
+use super::entity::{session, session_device};
+use super::{Credentials, Event, Store, StoreError, Whose};
 
 /// A token to be issued.
 #[derive(Debug, Clone)]
@@ -38,10 +39,12 @@ pub enum Refreshed {
         shop: String,
         /// User id.
         user: String,
+        /// The session.
+        session: String,
     },
     /// Unknown or expired.
     Unknown,
-    /// Used before: the family is revoked.
+    /// Used before: the session has ended.
     Reused,
 }
 
@@ -69,7 +72,7 @@ async fn insert(
     Ok(())
 }
 
-/// Voids the tokens of a family that are still good.
+/// Ends the session of a family, and voids its tokens that are still good.
 async fn revoke(
     transaction: &DatabaseTransaction,
     token: &refresh_token::Model,
@@ -80,6 +83,13 @@ async fn revoke(
         .filter(Column::ShopId.eq(&token.shop_id))
         .filter(Column::Family.eq(&token.family))
         .filter(Column::RevokedAtMs.is_null())
+        .exec(transaction)
+        .await?;
+    session::Entity::update_many()
+        .col_expr(session::Column::EndedAtMs, Expr::value(now_ms))
+        .filter(session::Column::ShopId.eq(&token.shop_id))
+        .filter(session::Column::SessionId.eq(&token.family))
+        .filter(session::Column::EndedAtMs.is_null())
         .exec(transaction)
         .await?;
     Ok(())
@@ -131,6 +141,16 @@ impl Store {
             .filter(Column::ExpiresAtMs.lte(now_ms))
             .exec(&transaction)
             .await?;
+        session::Entity::insert(session::ActiveModel {
+            shop_id: Set(shop.to_owned()),
+            session_id: Set(family.to_owned()),
+            user_id: Set(user.to_owned()),
+            begun_at_ms: Set(now_ms),
+            ended_at_ms: Set(None),
+            taken_back: Set(0),
+        })
+        .exec_without_returning(&transaction)
+        .await?;
         insert(&transaction, shop, user, (family, 1), issue).await?;
         let event = Event::by(user, leaf::Event::SignedIn);
         self.append(&transaction, shop, event, now_ms).await?;
@@ -162,7 +182,11 @@ impl Store {
         let Some(token) = find(&transaction, token_hash).await? else {
             return Ok(Refreshed::Unknown);
         };
-        if token.expires_at_ms <= now_ms {
+        let key = (token.shop_id.clone(), token.family.clone());
+        let session = session::Entity::find_by_id(key).one(&transaction).await?;
+        // A phone whose access was taken back tries once more: no thief.
+        let is_taken_back = session.is_some_and(|session| session.taken_back != 0);
+        if is_taken_back || token.expires_at_ms <= now_ms {
             return Ok(Refreshed::Unknown);
         }
         let good = token.revoked_at_ms.is_none()
@@ -173,7 +197,11 @@ impl Store {
             let event = Event::nobodys(leaf::Event::SessionReused { user });
             self.append(&transaction, &token.shop_id, event, now_ms)
                 .await?;
-            transaction.commit().await?;
+            let whose = Whose::Session {
+                session: token.family,
+            };
+            self.commit_revoked(transaction, &token.shop_id, whose)
+                .await?;
             return Ok(Refreshed::Reused);
         }
         // The successor whose answer was lost is void from now on; presenting it is a reuse.
@@ -204,19 +232,65 @@ impl Store {
         Ok(Refreshed::Rotated {
             shop: token.shop_id,
             user: token.user_id,
+            session: token.family,
         })
     }
 
-    /// Ends the family of a token, if there is one.
+    /// Ends the session of a token, if there is one.
     ///
     /// # Errors
     /// When the database fails.
     pub async fn end_session(&self, token_hash: &[u8], now_ms: i64) -> Result<(), StoreError> {
         let transaction = self.begin().await?;
-        if let Some(token) = find(&transaction, token_hash).await? {
-            revoke(&transaction, &token, now_ms).await?;
+        let Some(token) = find(&transaction, token_hash).await? else {
+            return Ok(());
+        };
+        revoke(&transaction, &token, now_ms).await?;
+        let whose = Whose::Session {
+            session: token.family,
+        };
+        self.commit_revoked(transaction, &token.shop_id, whose)
+            .await
+    }
+
+    /// Ends the sessions of a person: those of one device, or all.
+    pub(super) async fn end_sessions(
+        &self,
+        transaction: &DatabaseTransaction,
+        shop: &str,
+        user: &str,
+        device: Option<&str>,
+        now_ms: i64,
+    ) -> Result<(), StoreError> {
+        let mut open = session::Entity::find()
+            .filter(session::Column::ShopId.eq(shop))
+            .filter(session::Column::UserId.eq(user))
+            .filter(session::Column::EndedAtMs.is_null());
+        if let Some(device) = device {
+            let used_on = Query::select()
+                .column(session_device::Column::SessionId)
+                .from(session_device::Entity)
+                .and_where(session_device::Column::ShopId.eq(shop))
+                .and_where(session_device::Column::DeviceId.eq(device))
+                .take();
+            open = open.filter(session::Column::SessionId.in_subquery(used_on));
         }
-        transaction.commit().await?;
+        for session in open.all(transaction).await? {
+            Entity::update_many()
+                .col_expr(Column::RevokedAtMs, Expr::value(now_ms))
+                .filter(Column::ShopId.eq(shop))
+                .filter(Column::Family.eq(&session.session_id))
+                .filter(Column::RevokedAtMs.is_null())
+                .exec(transaction)
+                .await?;
+            session::Entity::update_many()
+                .col_expr(session::Column::EndedAtMs, Expr::value(now_ms))
+                .col_expr(session::Column::TakenBack, Expr::value(1))
+                .filter(session::Column::ShopId.eq(shop))
+                .filter(session::Column::SessionId.eq(&session.session_id))
+                .exec(transaction)
+                .await?;
+        }
         Ok(())
     }
 }

@@ -147,6 +147,7 @@ impl Store {
             name: Set(name.to_owned()),
             audit_seq: Set(0),
             created_at_ms: Set(now_ms),
+            two_people: Set(0),
         })
         .exec_without_returning(transaction)
         .await?;

@@ -3,16 +3,19 @@
 //! Each is an entry of the shop's log, in the same transaction. Whether a statement follows from its
 //! book is asked before it comes here.
 
+use std::collections::{BTreeMap, HashMap};
+
 use sea_orm::sea_query::Expr;
 use sea_orm::{
-    ActiveValue::Set, ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter, QueryOrder,
+    ActiveValue::Set, ColumnTrait, DatabaseTransaction, EntityTrait, PaginatorTrait, QueryFilter,
+    QueryOrder,
 };
 use shared::proof::statement::{Deed, SignedStatement};
 use shared::proof::{Digest, PublicKey, leaf};
-use shared::wire::Me;
+use shared::wire::{Me, SignedJob};
 
 use super::audit::id;
-use super::entity::{device, device_key, statement};
+use super::entity::{device, device_key, doc_change, shop, statement};
 use super::{DocKey, Event, Store, StoreError};
 
 impl Store {
@@ -31,6 +34,7 @@ impl Store {
         let transaction = self.begin().await?;
         let owned = (me.shop.clone(), device_id.to_owned(), me.user.clone());
         if device::Entity::find_by_id(owned)
+            .filter(device::Column::RevokedAtMs.is_null())
             .one(&transaction)
             .await?
             .is_none()
@@ -86,7 +90,8 @@ impl Store {
     ///
     /// # Errors
     /// [`StoreError::Unfit`] for a key that is not good for this person and device now, or a
-    /// countersignature of something else than a sign-off of the same content.
+    /// countersignature of something else than a sign-off of the same content;
+    /// [`StoreError::OnePerson`] for one of the signer's own where the shop asks for two people.
     pub async fn keep_statement(
         &self,
         me: &Me,
@@ -120,6 +125,7 @@ impl Store {
                 statement: digest,
             },
             Deed::Countersign { of } => {
+                self.lock_shop(&transaction, &me.shop).await?;
                 joins(&transaction, &me.shop, signed, &of).await?;
                 leaf::Event::Countersigned {
                     job,
@@ -163,6 +169,68 @@ impl Store {
     }
 }
 
+impl Store {
+    /// The last sign-off of each job of a shop, its countersignature, and how many entries the book
+    /// has had since at least: those that came behind all of its heads.
+    ///
+    /// # Errors
+    /// When the database fails.
+    pub async fn signed_jobs(&self, shop: &str) -> Result<Vec<SignedJob>, StoreError> {
+        let rows = statement::Entity::find()
+            .filter(statement::Column::ShopId.eq(shop))
+            .order_by_asc(statement::Column::KeptAtMs)
+            .order_by_asc(statement::Column::Digest)
+            .all(&self.read)
+            .await?;
+        let mut last: BTreeMap<String, (SignedStatement, Option<String>)> = BTreeMap::new();
+        let mut joined: HashMap<Digest, String> = HashMap::new();
+        for row in rows {
+            let Ok(signed) = SignedStatement::parse(&row.body) else {
+                return Err(StoreError::Corrupt("statement"));
+            };
+            let deed = signed.statement().deed;
+            match deed {
+                Deed::SignOff => {
+                    last.insert(row.doc_id, (signed, None));
+                }
+                Deed::Countersign { of } => {
+                    joined.insert(of, row.body);
+                }
+            }
+        }
+        // Two of one millisecond may stand in either order.
+        for (signed, countersigned) in last.values_mut() {
+            *countersigned = joined.remove(&signed.digest());
+        }
+        let mut jobs = Vec::with_capacity(last.len());
+        for (book, (signed, countersigned)) in last {
+            let heads = signed.statement().heads.iter();
+            let heads: Vec<Vec<u8>> = heads.map(|head| head.0.to_vec()).collect();
+            let of_book = || {
+                doc_change::Entity::find()
+                    .filter(doc_change::Column::ShopId.eq(shop))
+                    .filter(doc_change::Column::DocId.eq(&book))
+            };
+            let newest_head = of_book()
+                .filter(doc_change::Column::Hash.is_in(heads))
+                .order_by_desc(doc_change::Column::Seq)
+                .one(&self.read)
+                .await?;
+            let entries_since = of_book()
+                .filter(doc_change::Column::Seq.gt(newest_head.map_or(0, |head| head.seq)))
+                .count(&self.read)
+                .await?;
+            jobs.push(SignedJob {
+                signed: signed.text().to_owned(),
+                book,
+                countersigned,
+                entries_since,
+            });
+        }
+        Ok(jobs)
+    }
+}
+
 async fn find_key(
     transaction: &DatabaseTransaction,
     shop: &str,
@@ -184,7 +252,8 @@ async fn find_statement(
     found.one(transaction).await?.map(parse).transpose()
 }
 
-/// A countersignature says what the sign-off says that it joins.
+/// A countersignature says what the sign-off says that it joins, and is another person's where the
+/// shop asks for that. The shop's row is locked.
 async fn joins(
     transaction: &DatabaseTransaction,
     shop: &str,
@@ -199,8 +268,15 @@ async fn joins(
         && first.job == second.job
         && first.heads == second.heads
         && first.claims == second.claims;
-    match same {
-        true => Ok(()),
-        false => Err(StoreError::Unfit("of")),
+    if !same {
+        return Err(StoreError::Unfit("of"));
+    }
+    let shop = shop::Entity::find_by_id(shop)
+        .one(transaction)
+        .await?
+        .ok_or(StoreError::Corrupt("shop of a statement"))?;
+    match shop.two_people != 0 && first.who.user == second.who.user {
+        true => Err(StoreError::OnePerson),
+        false => Ok(()),
     }
 }

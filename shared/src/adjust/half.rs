@@ -5,8 +5,8 @@
 //! root of the elimination tree (Davis, *Direct Methods for Sparse Linear Systems* (2006), section
 //! 3.2), so z is short. One more reading changes a variance by one product: a rank-one update.
 
-use super::network::unknowns;
 use super::problem::{LinearForm, Observation};
+use super::rows::unknowns;
 use super::solution::Solution;
 
 /// A row of unknowns, half solved; positions ascend.

@@ -4,8 +4,9 @@
 
 use super::half::Half;
 use super::iterate::State;
-use super::network::{Linear, Network, observe};
+use super::network::{Linear, Network};
 use super::problem::{Block, LinearForm, Observation, Problem, Sight, Term};
+use super::rows::observe;
 use super::sparse::Entries;
 use super::suspects::{NO_REDUNDANCY, Suspect};
 
@@ -262,7 +263,7 @@ impl Solution {
     pub(super) fn look(&self, observation: &Observation) -> Option<(Linear, Vec<usize>)> {
         let mut linear = Linear::default();
         observe(&self.problem, observation, &self.state.x, &mut linear);
-        let unknowns = super::network::unknowns(&self.problem, observation);
+        let unknowns = super::rows::unknowns(&self.problem, observation);
         let finite = linear
             .coefficient
             .iter()

@@ -6,8 +6,9 @@
 //! and what is trust.
 
 use super::iterate::{ROUGH_STEP, SMALL_STEP, State};
-use super::network::{Network, place_frames};
+use super::network::Network;
 use super::problem::Problem;
+use super::rows::place_frames;
 use super::solution::{Report, Solution};
 use super::sparse::Entries;
 use super::{INSEPARABLE, LIMIT};

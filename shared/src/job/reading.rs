@@ -126,6 +126,17 @@ impl Taken {
         }
     }
 
+    /// The set-up whose beam it was read to, if one was.
+    #[must_use]
+    pub fn setup(&self) -> Option<&SetupId> {
+        match self {
+            Self::Height { setup, .. } | Self::Offset { setup, .. } | Self::Split { setup, .. } => {
+                Some(setup)
+            }
+            Self::Span { .. } | Self::DatumSpan { .. } | Self::Fix { .. } => None,
+        }
+    }
+
     /// The points it touches, one or two.
     pub fn points(&self) -> impl Iterator<Item = &PointId> {
         let (first, second) = match self {

@@ -131,6 +131,21 @@ pub enum Event {
         /// The account.
         user: UserId,
     },
+    /// An owner made a link with which a member chooses a new password.
+    ResetLinkMade {
+        /// The account.
+        user: UserId,
+    },
+    /// A member chose a new password; their earlier sessions have ended.
+    PasswordChosen {
+        /// The account.
+        user: UserId,
+    },
+    /// An owner said whether somebody else than the signer has to countersign.
+    CountersignRule {
+        /// Must they be two people?
+        two_people: bool,
+    },
     /// A device is used by a member, perhaps with a key for sign-offs.
     DeviceRegistered {
         /// The member.
@@ -195,7 +210,9 @@ impl Event {
     #[must_use]
     pub fn subject(&self) -> Option<Subject<'_>> {
         Some(match self {
-            Self::ShopSetUp { .. } | Self::PersonInvited { .. } => Subject::Shop,
+            Self::ShopSetUp { .. } | Self::PersonInvited { .. } | Self::CountersignRule { .. } => {
+                Subject::Shop
+            }
             Self::JobCreated { job }
             | Self::ChangesAccepted { job, .. }
             | Self::ChangesRefused { job, .. }
@@ -207,6 +224,8 @@ impl Event {
             Self::PersonJoined { user, .. }
             | Self::RoleChanged { user, .. }
             | Self::PersonRemoved { user }
+            | Self::ResetLinkMade { user }
+            | Self::PasswordChosen { user }
             | Self::DeviceRegistered { user, .. }
             | Self::DeviceRevoked { user, .. }
             | Self::SignInFailed { user }
@@ -215,6 +234,31 @@ impl Event {
             Self::SignedIn => return None,
         })
     }
+
+    /// All stable words, in the order in which the kinds stand above.
+    pub const KINDS: [&str; 21] = [
+        "shop-set-up",
+        "job-created",
+        "changes-accepted",
+        "changes-refused",
+        "signed-off",
+        "countersigned",
+        "sheet-revised",
+        "person-invited",
+        "person-joined",
+        "role-changed",
+        "person-removed",
+        "reset-link-made",
+        "password-chosen",
+        "countersign-rule",
+        "device-registered",
+        "device-revoked",
+        "link-made",
+        "link-revoked",
+        "signed-in",
+        "sign-in-failed",
+        "session-reused",
+    ];
 
     /// Its stable word: `changes-accepted`.
     #[must_use]
@@ -231,6 +275,9 @@ impl Event {
             Self::PersonJoined { .. } => "person-joined",
             Self::RoleChanged { .. } => "role-changed",
             Self::PersonRemoved { .. } => "person-removed",
+            Self::ResetLinkMade { .. } => "reset-link-made",
+            Self::PasswordChosen { .. } => "password-chosen",
+            Self::CountersignRule { .. } => "countersign-rule",
             Self::DeviceRegistered { .. } => "device-registered",
             Self::DeviceRevoked { .. } => "device-revoked",
             Self::LinkMade { .. } => "link-made",

@@ -6,16 +6,18 @@
 //! Lengths are whole micrometres. This file refuses to know who may sign: that is the roster's.
 
 mod claims;
+mod tool_check;
 
 use serde::{Deserialize, Serialize};
 
 use super::canonical::{self, CanonicalError};
 use super::leaf::Who;
 use super::{Digest, PublicKey, Seed, Signature};
-use crate::ids::{BookId, DeviceId, ShopId, ToolId, UserId};
+use crate::ids::{BookId, DeviceId, ShopId, UserId};
 
 pub use super::grid::Grid;
 pub use claims::{Aside, Claims, Counts, RuleClaim, digest_of_result};
+pub use tool_check::{Checked, ToolCheck};
 
 /// Version of the form; it also keeps a signed statement from passing for anything else.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -41,8 +43,6 @@ pub struct Statement {
     pub heads: Vec<Digest>,
     /// What follows from them.
     pub claims: Claims,
-    /// The checks of the tools that were used.
-    pub tools: Vec<ToolCheck>,
     /// Who signs.
     pub who: Who,
     /// When, milliseconds since 1970, as the signer's device saw it.
@@ -60,30 +60,6 @@ pub enum Deed {
         /// The digest of the signed sign-off.
         of: Digest,
     },
-}
-
-/// A tool that was used, and how it was last checked.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub struct ToolCheck {
-    /// The tool.
-    pub tool: ToolId,
-    /// What it is called.
-    pub label: String,
-    /// Its last check before the signature; `None` when it was never checked.
-    pub last: Option<Checked>,
-}
-
-/// One check of a tool.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Checked {
-    /// How: `two-peg`, `reversal`.
-    pub how: String,
-    /// When, milliseconds since 1970.
-    pub at_ms: i64,
-    /// Who.
-    pub by: String,
-    /// What it found: the beam's slope, micrometres per metre.
-    pub found_um_per_m: i64,
 }
 
 /// Why a statement cannot be signed or is not accepted.
@@ -160,15 +136,28 @@ impl SignedStatement {
         key: PublicKey,
         signature: Signature,
     ) -> Result<Self, StatementError> {
+        let whole = Self::put_together(statement, key, signature)?;
+        whole.verify()?;
+        Ok(whole)
+    }
+
+    /// The same without asking whether the signature fits: for a phone whose browser has just made
+    /// it. Whoever receives the statement asks.
+    ///
+    /// # Errors
+    /// [`StatementError::Form`] when it cannot be written.
+    pub fn put_together(
+        statement: Statement,
+        key: PublicKey,
+        signature: Signature,
+    ) -> Result<Self, StatementError> {
         let signed = Signed {
             key,
             signature,
             statement,
         };
         let text = canonical::write(&signed)?;
-        let whole = Self { signed, text };
-        whole.verify()?;
-        Ok(whole)
+        Ok(Self { signed, text })
     }
 
     /// Reads a signed statement; [`SignedStatement::verify`] says what it is worth.

@@ -19,7 +19,7 @@ impl Middles {
     pub(super) fn of<'a>(job: &Job, readings: impl Iterator<Item = (&'a Reading, usize)>) -> Self {
         let mut middles: HashMap<(SetupId, usize), (Vec3, f64)> = HashMap::new();
         for (reading, stage) in readings {
-            let Some(setup) = setup_of(&reading.taken) else {
+            let Some(setup) = reading.taken.setup() else {
                 continue;
             };
             for point in reading.taken.points() {
@@ -42,7 +42,7 @@ impl Middles {
     /// Correction to subtract from a value, and the spread that comes on top of its own.
     pub(super) fn effect(&self, job: &Job, taken: &Taken, stage: usize) -> (f64, f64) {
         let none = (0.0, 0.0);
-        let Some(setup_id) = setup_of(taken) else {
+        let Some(setup_id) = taken.setup() else {
             return none;
         };
         let Some(setup) = job.setups.get(setup_id) else {
@@ -103,13 +103,4 @@ fn lean(job: &Job, tool: &Tool, point: &PointId, middle: Option<Vec3>) -> f64 {
 fn place(job: &Job, point: &PointId) -> Option<Vec3> {
     let rough = job.points.get(point)?.place_mm;
     Some(target(job, point).unwrap_or(rough))
-}
-
-fn setup_of(taken: &Taken) -> Option<&SetupId> {
-    match taken {
-        Taken::Height { setup, .. } | Taken::Offset { setup, .. } | Taken::Split { setup, .. } => {
-            Some(setup)
-        }
-        Taken::Span { .. } | Taken::DatumSpan { .. } | Taken::Fix { .. } => None,
-    }
 }

@@ -87,6 +87,8 @@ pub struct Admitted {
     pub changes: Vec<Accepted>,
     /// The car as it is then, when anything changed.
     pub job: Option<Job>,
+    /// How many changes of a reader were dropped, unread.
+    pub dropped: usize,
 }
 
 /// One change to keep.
@@ -213,9 +215,9 @@ fn pass(question: Question, may_write: impl Fn(&ActorId) -> bool) -> Result<Admi
         return Err(Refusal::TooLarge);
     }
     let chunks = outline::chunks(&data)?;
-    let fresh = match role {
-        Role::Write => unpack(&doc, &waiting, &chunks)?,
-        Role::Read => Vec::new(),
+    let (fresh, dropped) = match role {
+        Role::Write => (unpack(&doc, &waiting, &chunks)?, 0),
+        Role::Read => (Vec::new(), chunks.len()),
     };
     for change in &fresh {
         check_author(change, &may_write)?;
@@ -237,6 +239,7 @@ fn pass(question: Question, may_write: impl Fn(&ActorId) -> bool) -> Result<Admi
         meeting: Meeting { state, waiting },
         changes: ready.iter().map(Accepted::of).collect(),
         job,
+        dropped,
     })
 }
 

@@ -85,7 +85,7 @@ async fn log_story(engine: Engine) -> Result<()> {
         .collect();
     assert_eq!(names[0], "Marta");
     assert_eq!(names.last().map(String::as_str), Some("ana"));
-    let searched = "SELECT COUNT(*) FROM audit_event";
+    let searched = "SELECT COUNT(*) FROM log_entry";
     assert_eq!(
         shop.scratch.number(searched).await?,
         10,
@@ -106,7 +106,7 @@ async fn log_story(engine: Engine) -> Result<()> {
     };
     phone.mean(&note)?;
     phone.share().await?;
-    let failed = "SELECT COUNT(*) FROM audit_event WHERE kind = 'sign-in-failed'";
+    let failed = "SELECT COUNT(*) FROM log_entry WHERE kind = 'sign-in-failed'";
     // The entry is written beside the answer.
     while shop.scratch.number(failed).await? == 0 {
         tokio::task::yield_now().await;

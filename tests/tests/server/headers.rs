@@ -1,8 +1,8 @@
 //! What every answer carries, who may ask from where, and the files of the app.
 
 use anyhow::{Context, Result};
-use reqwest::StatusCode;
-use reqwest::header::CACHE_CONTROL;
+use reqwest::header::{CACHE_CONTROL, ETAG, HeaderMap, IF_NONE_MATCH, RETRY_AFTER};
+use reqwest::{Method, StatusCode};
 use serde_json::json;
 use shared::wire::Code;
 use tests::database::Engine;
@@ -11,15 +11,34 @@ use tests::shop::{PASSWORD, Shop, refusal, set_cookie};
 #[tokio::test(flavor = "multi_thread")]
 async fn every_answer_is_locked_down() -> Result<()> {
     let shop = Shop::start(Engine::Sqlite).await?;
-    for path in [
-        "/",
-        "/job/anything",
-        "/health",
-        "/api/me",
-        "/api/none",
-        "/none.js",
+    let nobody = shop.nobody();
+    let page = nobody.get("/").await?;
+    let known = HeaderMap::from_iter([(IF_NONE_MATCH, page.headers()[ETAG].clone())]);
+    let send = async |method: Method, path: &str, headers: &HeaderMap| {
+        let (no_body, headers) = (None::<&()>, headers.clone());
+        nobody.send(method, path, no_body, headers).await
+    };
+    let plain = HeaderMap::new();
+    // Pages, the app's files, answers, refusals of every kind.
+    for (method, path, headers, status) in [
+        (Method::GET, "/", &plain, 200),
+        (Method::GET, "/", &known, 304),
+        (Method::HEAD, "/", &plain, 200),
+        (Method::GET, "/job/anything", &plain, 200),
+        (Method::GET, "/health", &plain, 200),
+        (Method::GET, "/api/me", &plain, 401),
+        (Method::GET, "/api/overview", &plain, 401),
+        (Method::GET, "/api/none", &plain, 404),
+        (Method::DELETE, "/api/session", &plain, 204),
+        (Method::POST, "/api/session", &plain, 400),
+        (Method::PUT, "/none", &plain, 404),
+        (Method::GET, "/none.js", &plain, 404),
+        (Method::GET, "/sync", &plain, 400),
+        (Method::GET, "/sync?ticket=none", &plain, 401),
     ] {
-        let answer = shop.nobody().get(path).await?;
+        let answer = send(method.clone(), path, headers).await?;
+        let path = format!("{method} {path}");
+        assert_eq!(answer.status(), status, "{path}");
         let header = |name: &str| {
             answer
                 .headers()
@@ -43,6 +62,26 @@ async fn every_answer_is_locked_down() -> Result<()> {
         );
         assert_eq!(header("x-content-type-options"), "nosniff", "{path}");
         assert_eq!(header("referrer-policy"), "no-referrer", "{path}");
+        assert_eq!(header("x-frame-options"), "DENY", "{path}");
+        assert_eq!(
+            header("cross-origin-opener-policy"),
+            "same-origin",
+            "{path}"
+        );
+        assert_eq!(
+            header("cross-origin-resource-policy"),
+            "same-origin",
+            "{path}"
+        );
+        assert!(
+            header("permissions-policy").contains("microphone=()"),
+            "{path}"
+        );
+        let kept = header("cache-control");
+        assert!(
+            !path.contains("/api/") || kept == "no-store",
+            "{path}: {kept}"
+        );
         assert_eq!(header("strict-transport-security"), "", "no TLS here");
     }
     shop.running.stop().await
@@ -133,5 +172,59 @@ async fn pages_are_the_app_and_missing_files_are_missing() -> Result<()> {
         shop.nobody().get("/../Cargo.toml").await?.status(),
         StatusCode::NOT_FOUND
     );
+    shop.running.stop().await
+}
+
+/// Whoever has to wait is told how long; an address that is only claimed counts for nothing.
+#[tokio::test(flavor = "multi_thread")]
+async fn limits_say_how_long_and_believe_nobody() -> Result<()> {
+    let shop = Shop::start_at(Engine::Sqlite, Some("https://book.example")).await?;
+    shop.set_up().await?;
+    let nobody = shop.nobody();
+    let guess = async |n: usize, from: &str| {
+        let mut headers = HeaderMap::new();
+        headers.insert("X-Forwarded-For", from.parse()?);
+        let body = json!({ "email": format!("no e-mail {n}"), "password": PASSWORD });
+        nobody
+            .send(Method::POST, "/api/session", Some(&body), headers)
+            .await
+    };
+    let mut refused = 0;
+    for n in 0..40 {
+        let answer = guess(n, &format!("198.51.100.{n}")).await?;
+        if answer.status() == StatusCode::TOO_MANY_REQUESTS {
+            let wait: u64 = answer.headers()[RETRY_AFTER].to_str()?.parse()?;
+            assert!((1..=10).contains(&wait), "{wait}");
+            refused += 1;
+        }
+    }
+    assert!(refused >= 10, "no proxy is trusted here: {refused}");
+    shop.running.stop().await
+}
+
+/// Behind a proxy that is trusted, each address has tries of its own.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_trusted_proxy_tells_addresses_apart() -> Result<()> {
+    let shop = Shop::start_behind(Engine::Sqlite, "127.0.0.1").await?;
+    let nobody = shop.nobody();
+    let guess = async |n: usize, from: &str| {
+        let mut headers = HeaderMap::new();
+        headers.insert("X-Forwarded-For", from.parse()?);
+        let body = json!({ "email": format!("no e-mail {n}"), "password": PASSWORD });
+        let answer = nobody
+            .send(Method::POST, "/api/session", Some(&body), headers)
+            .await?;
+        anyhow::Ok(answer.status())
+    };
+    for n in 0..40 {
+        // What stands further left came from outside.
+        let from = format!("203.0.113.1, 198.51.100.{n}");
+        assert_eq!(guess(n, &from).await?, StatusCode::UNAUTHORIZED, "{n}");
+    }
+    let mut last = StatusCode::OK;
+    for n in 40..80 {
+        last = guess(n, "198.51.100.1").await?;
+    }
+    assert_eq!(last, StatusCode::TOO_MANY_REQUESTS);
     shop.running.stop().await
 }

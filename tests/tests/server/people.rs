@@ -112,7 +112,7 @@ async fn reuse_story(engine: Engine) -> Result<()> {
     assert!(refresh(&lost).await.is_err());
     assert_eq!(
         shop.scratch
-            .number("SELECT COUNT(*) FROM audit_event WHERE kind = 'session-reused'")
+            .number("SELECT COUNT(*) FROM log_entry WHERE kind = 'session-reused'")
             .await?,
         3
     );

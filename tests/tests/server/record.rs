@@ -120,12 +120,12 @@ async fn race_story(engine: Engine) -> Result<()> {
     assert_eq!((count, last), (50, 50), "no gap, no double");
     let audit = shop
         .scratch
-        .number("SELECT COUNT(*) FROM audit_event WHERE kind = 'changes-accepted'")
+        .number("SELECT COUNT(*) FROM log_entry WHERE kind = 'changes-accepted'")
         .await?;
     assert_eq!(audit, 50, "one audit event per batch");
     let whole = shop
         .scratch
-        .number("SELECT COUNT(*) - MAX(seq) FROM audit_event")
+        .number("SELECT COUNT(*) - 1 - MAX(place) FROM log_entry")
         .await?;
     assert_eq!(whole, 0, "the audit log has no gap");
     let Exported::Bundle(bundle) = shop.running.app.store.export_log(None).await? else {

@@ -15,22 +15,22 @@ use shared::proof::statement::{
 use shared::proof::{Digest, Seed};
 use shared::solve::solve;
 use shared::sync::replay::{digest, verify};
-use shared::wire::{Code, KeptStatement, Role};
+use shared::wire::{Code, KeptStatement, Role, SignedJob};
 use sqlx::{AssertSqlSafe, Executor};
 use tests::database::Engine;
 use tests::device::{Device, document_id};
 use tests::shop::{Person, Shop, refusal};
 
 /// Somebody with a phone whose key is registered.
-struct Signer {
+pub(crate) struct Signer {
     who: Person,
     device: String,
-    seed: Seed,
+    pub(crate) seed: Seed,
 }
 
 impl Signer {
     /// A signer whose key is not registered yet.
-    async fn new(who: &Person, device: &str, seed: u8) -> Result<Self> {
+    pub(crate) async fn new(who: &Person, device: &str, seed: u8) -> Result<Self> {
         who.ticket(device, &[]).await?;
         Ok(Self {
             who: who.clone(),
@@ -50,7 +50,7 @@ impl Signer {
     }
 
     /// Registers the key; the answer's status and code.
-    async fn register(&self, holder: &Seed) -> Result<(StatusCode, Option<Code>)> {
+    pub(crate) async fn register(&self, holder: &Seed) -> Result<(StatusCode, Option<Code>)> {
         let me = self.me()?;
         let (shop, user): (ShopId, UserId) = (me.shop.parse()?, me.user.parse()?);
         let device: DeviceId = self.device.parse()?;
@@ -64,7 +64,7 @@ impl Signer {
     }
 
     /// What this signer says of the book as a phone has it.
-    fn says(&self, phone: &mut Device, deed: Deed) -> Result<Statement> {
+    pub(crate) fn says(&self, phone: &mut Device, deed: Deed) -> Result<Statement> {
         let me = self.me()?;
         let doc = Automerge::load(&phone.doc.save())?;
         let mut heads: Vec<Digest> = doc.get_heads().iter().map(digest).collect();
@@ -78,7 +78,6 @@ impl Signer {
             job: phone.book.parse()?,
             heads,
             claims: Claims::of(&job, &solve(&job), &stage).context("no claims")?,
-            tools: Vec::new(),
             who: Who {
                 user: me.user.parse()?,
                 name: me.name,
@@ -88,11 +87,14 @@ impl Signer {
         })
     }
 
-    fn signs(&self, statement: Statement) -> Result<SignedStatement> {
+    pub(crate) fn signs(&self, statement: Statement) -> Result<SignedStatement> {
         Ok(SignedStatement::sign(statement, &self.seed)?)
     }
 
-    async fn sends(&self, signed: &SignedStatement) -> Result<(StatusCode, Option<String>)> {
+    pub(crate) async fn sends(
+        &self,
+        signed: &SignedStatement,
+    ) -> Result<(StatusCode, Option<String>)> {
         let answer = self
             .who
             .post("/api/statements", &json!({ "text": signed.text() }))
@@ -116,7 +118,7 @@ async fn told(answer: reqwest::Response) -> Result<(StatusCode, Option<Code>)> {
 }
 
 /// A phone with the demo car's book, shared.
-async fn shared_car(who: &Person) -> Result<Device> {
+pub(crate) async fn shared_car(who: &Person) -> Result<Device> {
     let mut phone = Device::new(&document_id());
     let actor: ActorId = phone.doc.get_actor().clone();
     let stamp = Stamp {
@@ -344,5 +346,55 @@ async fn the_last_key_of_a_phone_signs() -> Result<()> {
     );
     let report = verify(&export(&shop).await?);
     assert_eq!((report.fault, report.sign_offs), (None, 2));
+    shop.running.stop().await
+}
+
+/// Where the shop asks for two people, an owner cannot join what they have signed themselves.
+#[tokio::test(flavor = "multi_thread")]
+async fn two_people_sign_where_the_shop_asks_for_it() -> Result<()> {
+    let shop = Shop::start(Engine::Sqlite).await?;
+    let marta = shop.set_up().await?;
+    let ana = shop.join(&marta, "ana", Role::Owner).await?;
+    let mut phone = shared_car(&marta).await?;
+    let marta = Signer::new(&marta, &phone.device, 1).await?;
+    let ana = Signer::new(&ana, "01ARZ3NDEKTSV4RRFFQ69G5FAV", 2).await?;
+    marta.register(&marta.seed).await?;
+    ana.register(&ana.seed).await?;
+    let first = marta.signs(marta.says(&mut phone, Deed::SignOff)?)?;
+    marta.sends(&first).await?;
+    let rule = marta
+        .who
+        .post("/api/rules", &json!({ "two_people": true }))
+        .await?;
+    assert_eq!(rule.status(), StatusCode::NO_CONTENT);
+    let of = first.digest();
+    let own = marta.signs(marta.says(&mut phone, Deed::Countersign { of })?)?;
+    assert_eq!(
+        marta.sends(&own).await?,
+        (StatusCode::FORBIDDEN, Some("two-people".into()))
+    );
+    let joined = ana.signs(ana.says(&mut phone, Deed::Countersign { of })?)?;
+    assert_eq!(ana.sends(&joined).await?.0, StatusCode::CREATED);
+
+    // The list of jobs tells the sign-off, who joined it, and what came since.
+    let signed = async || {
+        let jobs: Vec<SignedJob> = ana.who.read("/api/signed-jobs").await?;
+        jobs.into_iter().next().context("no signed job")
+    };
+    let job = signed().await?;
+    assert_eq!(
+        (job.book, job.signed),
+        (phone.book.clone(), first.text().to_owned())
+    );
+    assert_eq!(job.countersigned.as_deref(), Some(joined.text()));
+    assert_eq!(job.entries_since, 0);
+    phone.mean(&Intention::WriteNote {
+        id: "n1".into(),
+        text: "glass is in".into(),
+    })?;
+    phone.share().await?;
+    assert_eq!(signed().await?.entries_since, 1);
+    let report = verify(&export(&shop).await?);
+    assert_eq!((report.fault, report.countersignatures), (None, 1));
     shop.running.stop().await
 }

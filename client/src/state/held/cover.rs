@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 use shared::job::Job;
-use shared::result::JobResult;
+use shared::result::{JobResult, StageResult};
 use shared::verdict::Verdict;
 
 use super::Held;
@@ -50,31 +50,34 @@ impl Held {
     }
 }
 
+/// Quantities outside, unproven, within in one stage.
+#[must_use]
+pub fn stage_counts(stage: &StageResult) -> [usize; 3] {
+    let mut counts = [0; 3];
+    let pairs = stage.pairs.iter().flat_map(|pair| {
+        [
+            &pair.right_higher_mm,
+            &pair.centre_right_mm,
+            &pair.right_rearward_mm,
+            &pair.width_mm,
+        ]
+        .map(|judged| judged.verdict)
+    });
+    let points = stage.points.values().flat_map(|point| point.verdict);
+    for verdict in pairs.chain(points).flatten() {
+        counts[match verdict {
+            Verdict::Outside => 0,
+            Verdict::Unproven => 1,
+            Verdict::Within => 2,
+        }] += 1;
+    }
+    counts
+}
+
 /// Quantities outside, unproven, within in the latest stage with any.
 #[must_use]
 pub fn counts(result: &JobResult) -> [usize; 3] {
-    let of_stage = |stage: &shared::result::StageResult| {
-        let mut counts = [0; 3];
-        let pairs = stage.pairs.iter().flat_map(|pair| {
-            [
-                &pair.right_higher_mm,
-                &pair.centre_right_mm,
-                &pair.right_rearward_mm,
-                &pair.width_mm,
-            ]
-            .map(|judged| judged.verdict)
-        });
-        let points = stage.points.values().flat_map(|point| point.verdict);
-        for verdict in pairs.chain(points).flatten() {
-            counts[match verdict {
-                Verdict::Outside => 0,
-                Verdict::Unproven => 1,
-                Verdict::Within => 2,
-            }] += 1;
-        }
-        counts
-    };
-    let all = result.stages.iter().rev().map(of_stage);
+    let all = result.stages.iter().rev().map(stage_counts);
     all.into_iter()
         .find(|counts| counts.iter().sum::<usize>() > 0)
         .unwrap_or_default()

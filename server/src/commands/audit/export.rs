@@ -7,7 +7,7 @@ use clap::Args;
 use shared::plain::plain;
 use shared::proof::bundle::Bundle;
 
-use crate::commands::{BadInput, say};
+use crate::commands::{BadInput, say, wait};
 use crate::config::database_url;
 use crate::store::{Exported, Store};
 
@@ -34,11 +34,7 @@ pub struct Export {
 /// [`BadInput`] when there is no such shop or database; nothing has been written then.
 pub(super) fn run(export: &Export) -> anyhow::Result<()> {
     let url = database_url(export.database_url.clone(), &export.data, "rw")?;
-    let bundle = tokio::runtime::Builder::new_current_thread()
-        .enable_all()
-        .build()
-        .context("starting the runtime")?
-        .block_on(read(&url, export.shop.as_deref()))?;
+    let bundle = wait(read(&url, export.shop.as_deref()))?;
     let text = bundle.to_lines().context("writing the log as text")?;
     std::fs::write(&export.out, text).with_context(|| {
         format!(

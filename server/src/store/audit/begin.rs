@@ -3,8 +3,7 @@
 
 use std::collections::BTreeSet;
 
-use sea_orm::sea_query::Expr;
-use sea_orm::{ColumnTrait, DatabaseTransaction, EntityTrait, ExprTrait, QueryFilter, QueryOrder};
+use sea_orm::{ColumnTrait, DatabaseTransaction, EntityTrait, QueryFilter, QueryOrder};
 use shared::proof::Digest;
 use shared::proof::leaf;
 use shared::sync::replay::facts;
@@ -28,14 +27,7 @@ impl Store {
             }
             let transaction = self.begin().await?;
             // Another server may begin it as well: the row's lock lets one go first.
-            shop::Entity::update_many()
-                .col_expr(
-                    shop::Column::AuditSeq,
-                    Expr::col(shop::Column::AuditSeq).add(0),
-                )
-                .filter(shop::Column::ShopId.eq(&shop.shop_id))
-                .exec(&transaction)
-                .await?;
+            self.lock_shop(&transaction, &shop.shop_id).await?;
             let known = log_head::Entity::find_by_id(&shop.shop_id);
             if known.one(&transaction).await?.is_some() {
                 continue;

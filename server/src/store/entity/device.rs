@@ -13,6 +13,8 @@ pub(crate) struct Model {
     pub user_id: String,
     pub first_seen_at_ms: i64,
     pub last_seen_at_ms: i64,
+    pub revoked_at_ms: Option<i64>,
+    pub label: Option<String>,
 }
 
 #[derive(Copy, Clone, Debug, EnumIter, DeriveRelation)]

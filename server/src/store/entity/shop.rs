@@ -10,6 +10,7 @@ pub(crate) struct Model {
     pub name: String,
     pub audit_seq: i64,
     pub created_at_ms: i64,
+    pub two_people: i32,
 }
 
 #[derive(Copy, Clone, Debug, EnumIter, DeriveRelation)]

@@ -14,6 +14,7 @@ pub(crate) struct Model {
     pub role: String,
     pub password_hash: String,
     pub created_at_ms: i64,
+    pub removed_at_ms: Option<i64>,
 }
 
 #[derive(Copy, Clone, Debug, EnumIter, DeriveRelation)]

@@ -72,6 +72,7 @@ pub fn verify(
         roster: Roster::default(),
         books: HashMap::new(),
         sign_offs: HashMap::new(),
+        two_people: false,
         last_ms: i64::MIN,
         next_change: 0,
         next_statement: 0,
@@ -104,6 +105,8 @@ struct Check<'a, F, R> {
     books: HashMap<BookId, History>,
     /// Sign-offs that hold, by digest.
     sign_offs: HashMap<Digest, SignedStatement>,
+    /// Must somebody else than the signer countersign?
+    two_people: bool,
     last_ms: i64,
     next_change: usize,
     next_statement: usize,
@@ -153,6 +156,7 @@ where
             Event::Countersigned { job, statement, of } => {
                 self.statement(entry, job, statement, Some(of))?;
             }
+            Event::CountersignRule { two_people } => self.two_people = *two_people,
             Event::LinkMade { job, .. } | Event::LinkRevoked { job, .. } => {
                 self.need_job(entry, job)?;
             }
@@ -190,13 +194,17 @@ where
         let Some(who) = &leaf.who else {
             return Ok(());
         };
-        let owners = matches!(
-            leaf.event,
+        let owners = match &leaf.event {
             Event::PersonInvited { .. }
-                | Event::RoleChanged { .. }
-                | Event::PersonRemoved { .. }
-                | Event::Countersigned { .. }
-        );
+            | Event::RoleChanged { .. }
+            | Event::PersonRemoved { .. }
+            | Event::ResetLinkMade { .. }
+            | Event::CountersignRule { .. }
+            | Event::Countersigned { .. } => true,
+            // Everybody may give up a device of their own.
+            Event::DeviceRevoked { user, .. } => *user != who.user,
+            _ => false,
+        };
         let allowed = match before {
             // Somebody joins by themselves.
             None => role(&self.roster).is_some() && !owners,

@@ -9,6 +9,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+use super::tool_check::{ToolCheck, used_in};
 use crate::ids::{ReadingId, StageId};
 use crate::job::Job;
 use crate::proof::Digest;
@@ -36,6 +37,8 @@ pub struct Claims {
     pub suspects: Vec<ReadingId>,
     /// Verdicts of the stage.
     pub counts: Counts,
+    /// The tools that the stage was read with, and their last checks.
+    pub tools: Vec<ToolCheck>,
 }
 
 /// The decision rule in whole numbers (JCGM 106:2012, probability of conformity).
@@ -127,7 +130,8 @@ impl Claims {
                 .count() as u64,
             aside,
             suspects,
-            counts: counts(found),
+            counts: Counts::of(found),
+            tools: used_in(job, stage),
         })
     }
 
@@ -218,19 +222,23 @@ fn quantities(pair: &crate::result::PairResult) -> [&Judged; 4] {
     ]
 }
 
-fn counts(stage: &StageResult) -> Counts {
-    let points = stage.points.values().flat_map(|point| point.verdict);
-    let pairs = stage
-        .pairs
-        .iter()
-        .flat_map(|pair| quantities(pair).map(|judged| judged.verdict));
-    let mut counts = Counts::default();
-    for verdict in points.chain(pairs).flatten() {
-        match verdict {
-            Verdict::Within => counts.within += 1,
-            Verdict::Outside => counts.outside += 1,
-            Verdict::Unproven => counts.unproven += 1,
+impl Counts {
+    /// The verdicts of a stage.
+    #[must_use]
+    pub fn of(stage: &StageResult) -> Self {
+        let points = stage.points.values().flat_map(|point| point.verdict);
+        let pairs = stage
+            .pairs
+            .iter()
+            .flat_map(|pair| quantities(pair).map(|judged| judged.verdict));
+        let mut counts = Self::default();
+        for verdict in points.chain(pairs).flatten() {
+            match verdict {
+                Verdict::Within => counts.within += 1,
+                Verdict::Outside => counts.outside += 1,
+                Verdict::Unproven => counts.unproven += 1,
+            }
         }
+        counts
     }
-    counts
 }

@@ -562,6 +562,71 @@ fn contradictions_are_named_by_kind_and_field() {
     check(stands, FaultKind::Change, "bytes");
 }
 
+/// Links to a new password and the rule of two people are an owner's; so is another's device.
+#[test]
+fn owners_alone_give_links_rules_and_take_devices() {
+    let with = |name: &str, event: Event| {
+        let (mut log, _) = story();
+        let at = find(&log, "role-changed");
+        log.leaves.truncate(at);
+        log.add(who(name), event);
+        verify(&log.bundle()).fault
+    };
+    let revoked = |name: &str| Event::DeviceRevoked {
+        user: user(name),
+        device: device(name),
+    };
+    for event in [
+        Event::ResetLinkMade { user: user("ana") },
+        Event::CountersignRule { two_people: true },
+        revoked("marta"),
+    ] {
+        assert_eq!(with("marta", event.clone()), None);
+        let fault = with("ana", event).unwrap();
+        assert_eq!(
+            (fault.kind, fault.place.field.as_str()),
+            (FaultKind::Roster, "who.user")
+        );
+    }
+    assert_eq!(with("ana", revoked("ana")), None);
+    let chosen = Event::PasswordChosen { user: user("ana") };
+    assert_eq!(with("ana", chosen), None);
+}
+
+/// While two people are asked for, nobody countersigns their own sign-off.
+#[test]
+fn the_rule_of_two_people_holds_while_it_is_set() {
+    let with = |rules: &[bool], countersigner: &str| {
+        let (mut log, doc) = story();
+        let at = find(&log, "countersigned");
+        log.leaves.truncate(at - 1);
+        log.statements.clear();
+        for two_people in rules {
+            let two_people = *two_people;
+            log.add(who("marta"), Event::CountersignRule { two_people });
+        }
+        let of = log.signs("marta", statement("marta", Deed::SignOff, &doc));
+        let ana = Event::RoleChanged {
+            user: user("ana"),
+            role: Role::Owner,
+        };
+        log.add(who("marta"), ana);
+        let joined = statement(countersigner, Deed::Countersign { of }, &doc);
+        log.signs(countersigner, joined);
+        // The change of after the signature is not named any more.
+        log.changes.pop();
+        verify(&log.bundle()).fault
+    };
+    assert_eq!(with(&[], "marta"), None);
+    assert_eq!(with(&[true, false], "marta"), None);
+    assert_eq!(with(&[true], "ana"), None);
+    let fault = with(&[true], "marta").unwrap();
+    assert_eq!(
+        (fault.kind, fault.place.field.as_str()),
+        (FaultKind::Statement, "statement.who.user")
+    );
+}
+
 /// A sign-off that its signer signed properly, with words that do not follow from the book.
 #[test]
 fn a_signed_untruth_is_found_out() {

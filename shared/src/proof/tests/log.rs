@@ -7,9 +7,7 @@ use crate::proof::bundle::{Bundle, ChangeLine, origin};
 use crate::proof::checkpoint::Checkpoint;
 use crate::proof::leaf::{self, Event, Leaf, LeafFormat, Who};
 use crate::proof::note::NoteKey;
-use crate::proof::statement::{
-    Claims, Deed, SignedStatement, Statement, StatementFormat, ToolCheck,
-};
+use crate::proof::statement::{Claims, Deed, SignedStatement, Statement, StatementFormat};
 use crate::proof::tree::Frontier;
 use crate::proof::{Digest, Seed};
 use crate::solve::solve;
@@ -222,16 +220,6 @@ pub(crate) fn statement(name: &str, deed: Deed, doc: &Automerge) -> Statement {
         job: job(),
         heads: heads(doc),
         claims: Claims::of(&job_now, &solve(&job_now), &stage()).unwrap(),
-        tools: vec![ToolCheck {
-            tool: crate::ids::ToolId::parse("laser-1").unwrap(),
-            label: "cross-line laser".to_owned(),
-            last: Some(crate::proof::statement::Checked {
-                how: "two-peg".to_owned(),
-                at_ms: 1_772_000_000_000,
-                by: "ANA".to_owned(),
-                found_um_per_m: 40,
-            }),
-        }],
         who: who(name).unwrap(),
         at_ms: 1_772_442_900_000,
     }

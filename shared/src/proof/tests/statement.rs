@@ -1,12 +1,16 @@
 //! Sign-offs: what is signed, and that the same book gives the same claims however it is computed.
 
 use crate::book;
-use crate::ids::ReadingId;
+use crate::ids::{ReadingId, ToolId};
+use crate::job::{Job, Tool, ToolKind};
 use crate::proof::canonical::Difference;
-use crate::proof::statement::{Claims, Deed, SignedStatement, StatementError, digest_of_result};
+use crate::proof::statement::{
+    Checked, Claims, Deed, SignedStatement, StatementError, ToolCheck, digest_of_result,
+};
 use crate::proof::{Seed, Signature};
 use crate::result::JobResult;
 use crate::solve::{Solver, solve};
+use crate::tools::Check;
 
 use super::log::{book_of, car, key, stage, statement};
 
@@ -68,6 +72,53 @@ fn unsound_statements_are_not_signed() {
     huge.at_ms = i64::MAX;
     let error = SignedStatement::sign(huge, &Seed::new(&[1; 32])).unwrap_err();
     assert!(error.to_string().starts_with(".at_ms"), "{error}");
+}
+
+/// The lasers behind the readings that count, with what the book has of their checks.
+#[test]
+fn the_checks_of_the_lasers_that_were_used_are_claimed() {
+    let mut job = car();
+    let laser = |label: &str, level_check| Tool {
+        kind: ToolKind::Laser,
+        label: label.to_owned(),
+        sigma_mm: 0.5,
+        per_m_mm: 0.1,
+        level_check,
+        plumb_check: None,
+    };
+    let found = Check {
+        mm_per_m: 0.0404,
+        sigma_mm_per_m: 0.02,
+        at: "2026-03-01T07:30:00Z".to_owned(),
+        by: "ANA".to_owned(),
+    };
+    let id = |text: &str| ToolId::parse(text).unwrap();
+    let tools = [
+        (id("used"), laser("cross-line", Some(found))),
+        (id("other"), laser("spare", None)),
+    ];
+    job.tools = tools.into_iter().collect();
+    let claims = |job: &Job| Claims::of(job, &solve(job), &stage()).unwrap().tools;
+    assert_eq!(claims(&job), []);
+    for setup in job.setups.values_mut() {
+        setup.tool = Some(id("used"));
+    }
+    let checked = Checked {
+        at: "2026-03-01T07:30:00Z".to_owned(),
+        by: "ANA".to_owned(),
+        found_um_per_m: 40,
+        sigma_um_per_m: 20,
+    };
+    let expected = ToolCheck {
+        tool: id("used"),
+        label: "cross-line".to_owned(),
+        level: Some(checked),
+        plumb: None,
+    };
+    assert_eq!(claims(&job), [expected]);
+    job.readings
+        .retain(|reading| reading.taken.setup().is_none());
+    assert_eq!(claims(&job), [], "no reading, no laser");
 }
 
 /// Every field of the statement is under the signature.

@@ -127,6 +127,11 @@ where
         };
         let first = first.statement();
         place.same("statement.job", &first.job, &statement.job)?;
+        if self.two_people && first.who.user == statement.who.user {
+            let expected = format!("somebody else than {}", first.who.user);
+            let (kind, field) = (FaultKind::Statement, "statement.who.user");
+            return Err(place.fault(kind, field, expected, &statement.who.user));
+        }
         let heads = first_difference(&first.heads, &statement.heads)
             .map(|difference| place.differs(FaultKind::Statement, "statement.heads", difference));
         let claims = first_difference(&first.claims, &statement.claims)

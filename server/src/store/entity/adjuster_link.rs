@@ -1,20 +1,22 @@
-//! Audit events.
+//! Links for adjusters.
 
 use sea_orm::entity::prelude::*;
 
 #[derive(Clone, Debug, PartialEq, Eq, DeriveEntityModel)]
-#[sea_orm(table_name = "audit_event")]
+#[sea_orm(table_name = "adjuster_link")]
 pub(crate) struct Model {
     #[sea_orm(primary_key, auto_increment = false)]
     pub shop_id: String,
     #[sea_orm(primary_key, auto_increment = false)]
-    pub seq: i64,
-    pub at_ms: i64,
-    pub kind: String,
-    pub user_id: Option<String>,
-    pub device_id: Option<String>,
-    pub doc_id: Option<String>,
-    pub detail: String,
+    pub link_id: String,
+    pub doc_id: String,
+    pub token_hash: Vec<u8>,
+    pub label: String,
+    pub made_by: String,
+    pub created_at_ms: i64,
+    pub expires_at_ms: i64,
+    pub revoked_at_ms: Option<i64>,
+    pub last_used_at_ms: Option<i64>,
 }
 
 #[derive(Copy, Clone, Debug, EnumIter, DeriveRelation)]

@@ -1,0 +1,291 @@
+//! The adjuster's page: one job, live and read only, opened with a link.
+//!
+//! It has no control that writes: what can be tapped chooses what is shown.
+
+use leptos::prelude::*;
+use shared::ids::{PointId, StageId};
+use shared::proof::statement::SignedStatement;
+use shared::verdict::Verdict;
+
+use super::sign::voice;
+use crate::components::body_view::{BodyView, Layer};
+use crate::components::field::Choices;
+use crate::components::mark::{Count, Mark, verdict_word};
+use crate::components::safety::Safety;
+use crate::components::signed::{Signed, SignedLine};
+use crate::measuring::concerns::{Concern, concerns};
+use crate::measuring::drawing::{View, Window, fitting_exaggeration, spots};
+use crate::measuring::sentences::Voice;
+use crate::measuring::signed::stage_label;
+use crate::platform;
+use crate::state::follow::{Followed, Standing};
+use crate::state::held::cover::stage_counts;
+use crate::state::person::person;
+use crate::state::signing::SignOff;
+use crate::text::Language;
+
+/// The page.
+#[component]
+pub fn FollowPage(
+    /// Token of the link.
+    token: String,
+) -> impl IntoView {
+    let person = person();
+    let office = move || person.office();
+    let followed = Followed::open(token);
+    let card = move || followed.job.read().card.clone();
+    let standing = move || match followed.standing.get() {
+        Standing::Opening => person.words().loading,
+        Standing::Live => office().follow_live,
+        Standing::Lost => office().follow_lost,
+        Standing::Ended => office().follow_ended,
+    };
+    let from = move || {
+        let (shop, until) = followed.opened.get()?;
+        let until = platform::moment_of(&until, person.language.get().code());
+        Some(format!("{shop} · {} {until}", office().good_until))
+    };
+    let languages = || {
+        [Language::English, Language::Spanish]
+            .map(|language| (language, language.own_name().to_owned()))
+            .to_vec()
+    };
+    let has_ended = move || followed.standing.get() == Standing::Ended;
+    let is_here = move || followed.result.read().is_some();
+    view! {
+        <main class="page follow">
+            <header class="bar">
+                <h1><b class="number">{move || card().number}</b> " " <span class="vehicle">{move || card().vehicle}</span></h1>
+                <span class="badge" role="status" data-test="standing" class:offline=move || followed.standing.get() != Standing::Live>{standing}</span>
+            </header>
+            <p class="quiet">{from}</p>
+            <Show when=has_ended><p class="notice" role="alert" data-test="ended">{move || office().follow_ended_why}</p></Show>
+            <Show when=is_here>
+                <div class="follow-parts">
+                    <div>
+                        <Progress followed />
+                        <Signatures followed />
+                    </div>
+                    <Stage followed />
+                </div>
+            </Show>
+            <Choices label=Signal::derive(move || person.words().language.to_owned()) options=Signal::derive(languages) chosen=person.language choose=move |to| person.language.set(to) />
+            <p class="quiet">{move || office().follow_why}</p>
+            <Safety />
+        </main>
+    }
+}
+
+/// Verdicts per stage, in their order.
+#[component]
+fn Progress(followed: Followed) -> impl IntoView {
+    let person = person();
+    let rows = move || {
+        let (job, result) = (followed.job.get(), followed.result.get()?);
+        let words = person.words();
+        let row = |stage: &shared::job::Stage| {
+            let found = result.stages.iter().find(|found| found.id == stage.id);
+            let [outside, unproven, within] = found.map(stage_counts).unwrap_or_default();
+            view! {
+                <li>
+                    <b>{stage.label.clone()}</b>
+                    <span class="counts">
+                        <Count verdict=Verdict::Outside count=outside word=words.outside_count />
+                        <Count verdict=Verdict::Unproven count=unproven word=words.unproven_count />
+                        <Count verdict=Verdict::Within count=within word=words.within_count />
+                    </span>
+                </li>
+            }
+        };
+        Some(job.stages.iter().map(row).collect_view())
+    };
+    view! {
+        <section>
+            <h2>{move || person.words().stages}</h2>
+            <ol class="lines progress" data-test="progress">{rows}</ol>
+        </section>
+    }
+}
+
+/// The body and the findings of one stage: the last one, or one that is chosen.
+#[component]
+fn Stage(followed: Followed) -> impl IntoView {
+    let person = person();
+    let chosen = RwSignal::new(None::<StageId>);
+    let view = RwSignal::new(View::Plan);
+    let tapped = RwSignal::new(None::<PointId>);
+    let stage = move || {
+        let last = || {
+            followed
+                .job
+                .read()
+                .stages
+                .last()
+                .map(|stage| stage.id.clone())
+        };
+        chosen.get().or_else(last)
+    };
+    let layers = Memo::new(move |_| {
+        let (job, result) = (followed.job.get(), followed.result.get());
+        let id = stage();
+        let found = result
+            .as_ref()
+            .and_then(|result| result.stages.iter().find(|s| Some(&s.id) == id.as_ref()));
+        vec![Layer {
+            spots: spots(&job, found),
+            faint: false,
+        }]
+    });
+    let window = Memo::new(move |_| {
+        let job = followed.job.get();
+        let places = job.points.values().map(|point| point.place_mm);
+        Window::around(places.map(|place| view.get().project(place)))
+    });
+    let exaggeration = move || fitting_exaggeration(&layers.get()[0].spots, window.get());
+    let views = move || {
+        let words = person.measuring();
+        vec![
+            (View::Plan, words.plan.to_owned()),
+            (View::Side, words.side_view.to_owned()),
+            (View::Front, words.front_view.to_owned()),
+        ]
+    };
+    let options = move || {
+        let now = stage();
+        let option = |stage: &shared::job::Stage| {
+            view! { <option value=stage.id.to_string() selected=now.as_ref() == Some(&stage.id)>{stage.label.clone()}</option> }
+        };
+        followed.job.get().stages.iter().map(option).collect_view()
+    };
+    let findings = move || {
+        let (job, result) = (followed.job.get(), followed.result.get()?);
+        let id = stage()?;
+        let found = result.stages.iter().find(|found| found.id == id)?;
+        let list = concerns(&job, &result, found, &followed.findings.get());
+        let voice = voice(person);
+        let lines: Vec<_> = list
+            .iter()
+            .filter_map(|concern| line(voice, &job, concern))
+            .map(|(verdict, text)| {
+                let mark = verdict.map(|verdict| {
+                    view! { <Mark verdict /> " " <b>{verdict_word(voice.words, verdict)}</b> " · " }
+                });
+                view! { <li>{mark} {text}</li> }
+            })
+            .collect();
+        let none = lines
+            .is_empty()
+            .then(|| view! { <p class="empty">{voice.measuring.nothing_out}</p> });
+        let rule = voice.rule(&result);
+        Some(
+            view! { {none} <ul class="findings-read" data-test="findings">{lines}</ul> <p class="rule">{rule}</p> },
+        )
+    };
+    view! {
+        <section>
+            <h2>{move || person.words().findings}</h2>
+            <label class="field">
+                <span>{move || person.measuring().stage}</span>
+                <select name="stage" on:change=move |event| chosen.set(StageId::parse(&event_target_value(&event)).ok())>{options}</select>
+            </label>
+            <Choices label=Signal::derive(move || person.words().body_tab.to_owned()) options=Signal::derive(views) chosen=view choose=move |to| view.set(to) />
+            <BodyView job=followed.job layers view window exaggeration=Signal::derive(exaggeration) tapped moving=Signal::derive(|| false) moved=Callback::new(|_| {}) />
+            <p class="quiet">{move || person.measuring().exaggeration} " × " {exaggeration}</p>
+            {findings}
+        </section>
+    }
+}
+
+/// What an adjuster is told of a concern; what is for those who measure is left out.
+fn line(
+    voice: Voice,
+    job: &shared::job::Job,
+    concern: &Concern,
+) -> Option<(Option<Verdict>, String)> {
+    let words = voice.measuring;
+    Some(match concern {
+        Concern::Pair {
+            left,
+            quantity,
+            judged,
+            ..
+        } => {
+            let label = crate::measuring::task::label(job, left);
+            let text = format!(
+                "{label}: {} {}",
+                voice.quantity(*quantity, judged),
+                voice.doubt(judged)
+            );
+            (judged.verdict, text)
+        }
+        Concern::Point {
+            point,
+            axis,
+            deviation_mm,
+            sigma_mm,
+            verdict,
+        } => {
+            let text = format!(
+                "{}: {} ± {}",
+                voice.point(job, point),
+                voice.deviation(*axis, *deviation_mm),
+                voice.figures.spread(*sigma_mm)
+            );
+            (Some(*verdict), text)
+        }
+        Concern::Suspect(suspect) => {
+            let reading = job
+                .readings
+                .iter()
+                .find(|known| known.id == suspect.reading)?;
+            let text = format!("{} {}", voice.reading(job, reading), words.suspect_says);
+            (None, text)
+        }
+        Concern::Bent(test) => {
+            let labels: Vec<String> = test.points.iter().map(|id| voice.point(job, id)).collect();
+            let size = test.error_mm.map(|error| voice.figures.size(error));
+            let text = format!(
+                "{} {} {}",
+                labels.join(" / "),
+                words.trust_says,
+                size.unwrap_or_default()
+            );
+            (None, text)
+        }
+        Concern::Cause(cause) => (
+            None,
+            format!("{}: {}", words.cause, voice.cause(job, cause)),
+        ),
+        Concern::CannotTell(cannot) => (None, voice.cannot(&cannot.what).to_owned()),
+        Concern::Conflict(_) | Concern::Pull(_) | Concern::Next(_) => return None,
+    })
+}
+
+/// Sign-offs, and what came since.
+#[component]
+fn Signatures(followed: Followed) -> impl IntoView {
+    let person = person();
+    let office = move || person.office();
+    let item = move |one: SignOff| {
+        let language = person.language.get().code();
+        let line = |signed: &SignedStatement| SignedLine {
+            name: signed.statement().who.name.clone(),
+            at: platform::moment(signed.statement().at_ms, language),
+            code: signed.code(),
+        };
+        let said = one.signed.statement();
+        let stage = stage_label(&followed.job.get(), &said.claims.stage);
+        let joined: Vec<SignedLine> = one.joined.iter().map(line).collect();
+        let (counts, since) = (said.claims.counts, followed.since(&said.heads));
+        view! { <Signed stage first=line(&one.signed) joined counts since office=office() words=person.words() /> }
+    };
+    view! {
+        <section>
+            <h2>{move || office().signatures}</h2>
+            {move || match followed.signed.get() {
+                list if list.is_empty() => view! { <p class="empty">{office().signatures_none_yet}</p> }.into_any(),
+                list => view! { <div class="signatures">{list.into_iter().map(item).collect_view()}</div> }.into_any(),
+            }}
+        </section>
+    }
+}

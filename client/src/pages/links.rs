@@ -1,0 +1,173 @@
+//! Links for the adjuster of one job: made, copied, listed, taken back.
+
+use leptos::prelude::*;
+use leptos::task::spawn_local;
+use shared::wire::{LinkLine, MakeLink};
+
+use super::sign_in::error_text;
+use crate::components::field::{Choices, Field};
+use crate::net::NetError;
+use crate::platform;
+use crate::state::book::book;
+use crate::state::person::person;
+use crate::state::session::session;
+use crate::state::shelf::shelf;
+
+/// The section of a book's page.
+#[component]
+pub fn Links() -> impl IntoView {
+    let (person, book, session, shelf) = (person(), book(), session(), shelf());
+    let office = move || person.office();
+    let lines = RwSignal::new(None::<Vec<LinkLine>>);
+    let error = RwSignal::new(None::<NetError>);
+    let (label, days) = (RwSignal::new(String::new()), RwSignal::new(30_u32));
+    let made = RwSignal::new(None::<String>);
+    let fetch = Callback::new(move |()| {
+        spawn_local(async move {
+            if let Ok(list) = session.links(Some(&book.id.get_value())).await {
+                drop(lines.try_set(Some(list)));
+            }
+        });
+    });
+    Effect::new(move || {
+        if shelf.online.get() {
+            fetch.run(());
+        }
+    });
+    let options = move || {
+        [7_u32, 30, 90]
+            .map(|days| (days, office().days.replacen("{}", &days.to_string(), 1)))
+            .to_vec()
+    };
+    let make = move |_| {
+        let link = MakeLink {
+            label: label.get_untracked(),
+            days: days.get_untracked(),
+        };
+        spawn_local(async move {
+            match session.make_link(&book.id.get_value(), link).await {
+                Ok(link) => {
+                    made.set(Some(format!("{}{}", platform::origin(), link.link)));
+                    label.set(String::new());
+                    error.set(None);
+                }
+                Err(refused) => error.set(Some(refused)),
+            }
+            fetch.run(());
+        });
+    };
+    view! {
+        <section>
+            <h2>{move || office().link_title}</h2>
+            <p class="quiet">{move || office().link_why}</p>
+            <Field name="link-label" label=Signal::derive(move || office().link_for.to_owned()) value=label />
+            <Choices label=Signal::derive(move || office().link_days.to_owned()) options=Signal::derive(options) chosen=days choose=move |to| days.set(to) />
+            <button
+                type="button"
+                data-test="make-link"
+                disabled=move || label.read().trim().is_empty() || !book.badge.get().online
+                on:click=make
+            >
+                {move || office().link_make}
+            </button>
+            <p role="alert" class="error">{move || error.get().map(|error| error_text(person.words(), &error))}</p>
+            {move || made.get().map(|link| view! { <Handed link why=office().link_once /> })}
+            {move || match lines.get() {
+                None => view! { <p class="empty">{office().links_later}</p> }.into_any(),
+                Some(list) => view! { <LinkList list names=Callback::new(|_| None) fetch /> }.into_any(),
+            }}
+        </section>
+    }
+}
+
+/// A link to hand over, with a button that copies it.
+#[component]
+pub fn Handed(
+    /// The whole link.
+    link: String,
+    /// What it is for.
+    why: &'static str,
+) -> impl IntoView {
+    let person = person();
+    let copied = RwSignal::new(None::<bool>);
+    let text = link.clone();
+    let copy = move |_| {
+        let text = text.clone();
+        spawn_local(async move {
+            let _ = copied.try_set(Some(platform::copy(&text).await));
+        });
+    };
+    let said = move || {
+        copied.get().map(|done| match done {
+            true => person.office().copied,
+            false => person.office().not_copied,
+        })
+    };
+    view! {
+        <div class="handed" role="status">
+            <p>{why}</p>
+            <code class="link" data-test="link">{link}</code>
+            <button type="button" on:click=copy>{move || person.office().copy}</button>
+            <span class="quiet" aria-live="polite">{said}</span>
+        </div>
+    }
+}
+
+/// Links with who made them and how they stand; each can be taken back.
+#[component]
+pub fn LinkList(
+    /// The links.
+    list: Vec<LinkLine>,
+    /// What a job is called; none where all are of one job.
+    names: Callback<String, Option<String>>,
+    /// Asks for the list anew.
+    fetch: Callback<()>,
+) -> impl IntoView {
+    let (person, session) = (person(), session());
+    let office = person.office();
+    let language = person.language.get_untracked().code();
+    let when = move |text: &String| platform::moment_of(text, language);
+    let item = move |line: LinkLine| {
+        let now = platform::now_text();
+        let has_run_out = line.expires_at.get(..19) <= now.get(..19);
+        let state = match &line.revoked_at {
+            Some(at) => format!("{} {}", office.revoked_on, when(at)),
+            None if has_run_out => format!("{} {}", office.ran_out_on, when(&line.expires_at)),
+            None => format!("{} {}", office.good_until, when(&line.expires_at)),
+        };
+        let opened = line.last_used_at.as_ref().map_or_else(
+            || office.never_opened.to_owned(),
+            |at| format!("{} {}", office.last_opened, when(at)),
+        );
+        let is_good = line.revoked_at.is_none() && !has_run_out;
+        let id = line.id.clone();
+        let revoke = move |_| {
+            let id = id.clone();
+            spawn_local(async move {
+                // What failed is still listed as good.
+                drop(session.revoke_link(&id).await);
+                fetch.run(());
+            });
+        };
+        let button = is_good.then(|| {
+            view! { <button type="button" data-test="revoke-link" on:click=revoke>{office.revoke}</button> }
+        });
+        let job = names.run(line.book.clone()).map(|job| format!("{job} · "));
+        view! {
+            <li class="link-line" class:gone=!is_good>
+                <span>
+                    <b>{job} {line.label}</b>
+                    <small>{state} " · " {office.made_by} " " {line.made_by} " · " {opened}</small>
+                </span>
+                {button}
+            </li>
+        }
+    };
+    let none = list
+        .is_empty()
+        .then(|| view! { <p class="empty">{office.links_none}</p> });
+    view! {
+        {none}
+        <ul class="lines" data-test="links">{list.into_iter().map(item).collect_view()}</ul>
+    }
+}

@@ -1,0 +1,227 @@
+//! Sign-off and share: what will be signed, in words; who has signed; links for the adjuster.
+
+use leptos::prelude::*;
+use leptos::task::spawn_local;
+use shared::ids::StageId;
+use shared::proof::statement::{Claims, SignedStatement};
+use shared::solve::solve;
+use shared::wire::Role;
+
+use super::links::Links;
+use super::sign_in::error_text;
+use crate::components::safety::Safety;
+use crate::components::signed::{Signed, SignedLine};
+use crate::measuring::sentences::Voice;
+use crate::measuring::signed::{lines, open_checks, stage_label};
+use crate::platform;
+use crate::state::book::book;
+use crate::state::person::{Person, person};
+use crate::state::session::session;
+use crate::state::shelf::shelf;
+use crate::state::signing::{NotSigned, SignOff, sign_offs};
+
+/// The person's words and figures, for sentences.
+#[must_use]
+pub fn voice(person: Person) -> Voice {
+    Voice {
+        words: person.words(),
+        measuring: person.measuring(),
+        figures: person.figures(),
+    }
+}
+
+/// Why nothing was signed, in words.
+fn reason(person: Person, why: &NotSigned) -> String {
+    let office = person.office();
+    match why {
+        NotSigned::NotHere => office.sign_not_here.to_owned(),
+        NotSigned::NotShared => office.sign_not_shared.to_owned(),
+        NotSigned::NoKey => office.sign_no_key.to_owned(),
+        NotSigned::Net(error) => {
+            let text = error_text(person.words(), error);
+            format!("{} {text}", office.sign_refused)
+        }
+    }
+}
+
+/// The page.
+#[component]
+pub fn SignPage() -> impl IntoView {
+    let (person, book, session) = (person(), book(), session());
+    let texts = RwSignal::new(None::<Vec<String>>);
+    let said = RwSignal::new(None::<Result<String, NotSigned>>);
+    let fetch = move || {
+        spawn_local(async move {
+            // Offline the list stays as it was; the page says that it needs the server.
+            if let Ok(list) = session.statements(&book.id.get_value()).await {
+                // The page may be gone by now.
+                drop(texts.try_set(Some(list)));
+            }
+        });
+    };
+    let shelf = shelf();
+    Effect::new(move || {
+        if shelf.online.get() {
+            fetch();
+        }
+    });
+    // Somebody else may sign while this page is open.
+    let again = set_interval_with_handle(fetch, std::time::Duration::from_secs(10)).ok();
+    on_cleanup(move || {
+        if let Some(handle) = again {
+            handle.clear();
+        }
+    });
+    let told = move || {
+        said.get().map(|said| match said {
+            Ok(code) => view! { <p role="status" class="done" data-test="signed-code">{person.office().signed_code} " " <b>{code}</b></p> }.into_any(),
+            Err(why) => view! { <p role="alert" class="error">{reason(person, &why)}</p> }.into_any(),
+        })
+    };
+    let after = Callback::new(move |done: Result<String, NotSigned>| {
+        said.set(Some(done));
+        fetch();
+    });
+    view! {
+        <div class="sign">
+            <ToSign after />
+            {told}
+            <Signatures texts after />
+            <Links />
+            <Safety />
+        </div>
+    }
+}
+
+/// What is signed now, and the button.
+#[component]
+fn ToSign(after: Callback<Result<String, NotSigned>>) -> impl IntoView {
+    let (person, book, session, shelf) = (person(), book(), session(), shelf());
+    let office = move || person.office();
+    let busy = RwSignal::new(false);
+    let stages = move || {
+        let current = book.stage.get();
+        let option = |stage: &shared::job::Stage| {
+            view! { <option value=stage.id.to_string() selected=current.as_ref() == Some(&stage.id)>{stage.label.clone()}</option> }
+        };
+        book.job.get().stages.iter().map(option).collect_view()
+    };
+    let content = Memo::new(move |_| {
+        let (job, stage) = (book.job.get(), book.stage.get()?);
+        let result = solve(&job);
+        let claims = Claims::of(&job, &result, &stage)?;
+        Some((claims, result))
+    });
+    let words = move || {
+        let (claims, _) = content.get()?;
+        let lines = lines(voice(person), office(), &book.job.get(), &claims);
+        Some(
+            lines
+                .into_iter()
+                .map(|line| view! { <li>{line}</li> })
+                .collect_view(),
+        )
+    };
+    let open = move || {
+        let (claims, result) = content.get()?;
+        let open = open_checks(office(), &result, &claims);
+        (!open.is_empty()).then(|| {
+            let items = open.into_iter().map(|line| view! { <li>{line}</li> }).collect_view();
+            view! { <h3>{office().still_open}</h3> <ul class="open-checks" data-test="open-checks">{items}</ul> }
+        })
+    };
+    let waits = move || {
+        if !book.badge.get().online {
+            Some(office().sign_offline)
+        } else if book.badge.get().unshared > 0 {
+            Some(office().sign_not_shared)
+        } else {
+            None
+        }
+    };
+    let act = move |_| {
+        let Some(stage) = book.stage.get_untracked() else {
+            return;
+        };
+        busy.set(true);
+        spawn_local(async move {
+            let done = session.sign_off(shelf, &book, &stage).await;
+            after.run(done.map(|kept| kept.code));
+            // The page may be gone by now.
+            let _ = busy.try_set(false);
+        });
+    };
+    view! {
+        <section>
+            <h2>{move || office().sign_title}</h2>
+            <label class="field">
+                <span>{move || person.measuring().stage}</span>
+                <select name="stage" on:change=move |event| book.stage.set(StageId::parse(&event_target_value(&event)).ok())>{stages}</select>
+            </label>
+            <p class="quiet">{move || office().sign_why}</p>
+            <ul class="claims" data-test="claims">{words}</ul>
+            {open}
+            <p class="quiet" role="status">{waits}</p>
+            <button
+                type="button"
+                class="primary"
+                data-test="sign"
+                disabled=move || busy.get() || waits().is_some() || content.with(Option::is_none)
+                on:click=act
+            >
+                {move || if busy.get() { office().signing } else { office().sign }}
+            </button>
+            <p class="quiet">{move || person.words().safety_law} " " {move || person.words().safety_report}</p>
+        </section>
+    }
+}
+
+/// Who has signed what, and what came since.
+#[component]
+fn Signatures(
+    texts: RwSignal<Option<Vec<String>>>,
+    after: Callback<Result<String, NotSigned>>,
+) -> impl IntoView {
+    let (person, book, session, shelf) = (person(), book(), session(), shelf());
+    let office = move || person.office();
+    let list = Memo::new(move |_| texts.get().map(|texts| sign_offs(&texts)));
+    let is_owner = move || session.me.get().is_some_and(|me| me.role == Role::Owner);
+    let join = move |of: SignedStatement| {
+        spawn_local(async move {
+            let done = session.countersign(shelf, &of).await;
+            after.run(done.map(|kept| kept.code));
+        });
+    };
+    let item = move |one: SignOff| {
+        let language = person.language.get().code();
+        let line = |signed: &SignedStatement| SignedLine {
+            name: signed.statement().who.name.clone(),
+            at: platform::moment(signed.statement().at_ms, language),
+            code: signed.code(),
+        };
+        let said = one.signed.statement();
+        let since = book.since(&said.heads);
+        let stage = stage_label(&book.job.get(), &said.claims.stage);
+        let joined: Vec<SignedLine> = one.joined.iter().map(line).collect();
+        let counts = said.claims.counts;
+        let may_join = is_owner() && joined.is_empty();
+        let of = one.signed.clone();
+        let button = may_join.then(|| {
+            view! { <button type="button" data-test="countersign" disabled=move || !book.badge.get().online on:click=move |_| join(of.clone())>{office().countersign}</button> }
+        });
+        view! {
+            <Signed stage first=line(&one.signed) joined counts since office=office() words=person.words() />
+            {button}
+        }
+    };
+    view! {
+        <section>
+            <h2>{move || office().signatures}</h2>
+            {move || match list.get() {
+                None => view! { <p class="empty">{office().signatures_later}</p> }.into_any(),
+                Some(list) if list.is_empty() => view! { <p class="empty">{office().signatures_none}</p> }.into_any(),
+                Some(list) => view! { <div class="signatures">{list.into_iter().map(item).collect_view()}</div> }.into_any(),
+            }}
+        </section>
+    }
+}

@@ -1,0 +1,37 @@
+//! The words of sign-off, sharing, the owner's desk and the adjuster's page, in every language; a
+//! missing one does not compile.
+
+mod en;
+mod es;
+
+use super::{Language, words};
+
+words! {
+    Office;
+    go_sign sign_title sign_why sign signing signed_code sign_offline sign_not_shared sign_not_here
+    sign_no_key sign_refused still_open open_outside open_unproven open_suspects open_tools
+    open_nothing suspects_open level_beam plumb_beam checked_on never_checked no_day signatures
+    signatures_none signatures_none_yet signatures_later signed_by countersigned_by countersign
+    code since_nothing since_one since_many since_entries since_entry since_unknown link_title
+    link_why link_for link_days days link_make link_once links_later links_none copy copied
+    not_copied revoke revoked_on ran_out_on good_until never_opened last_opened made_by follow_live
+    follow_lost follow_ended follow_ended_why follow_why title desk_signed desk_links desk_log
+    rule_title rule_two_people rule_on rule_off not_signed not_countersigned entries_since
+    entry_since new_people left_on make_owner make_technician reset_make reset_why reset_title
+    reset_text remove remove_sure devices this_device last_seen with_key log_why log_none log_older
+    log_head log_head_why job person kind all_jobs all_people all_kinds kind_shop kind_job
+    kind_changes kind_refused kind_signed kind_countersigned kind_sheet kind_invited kind_joined
+    kind_role kind_removed kind_reset kind_password kind_rule kind_device kind_device_gone
+    kind_link kind_link_gone kind_signed_in kind_failed kind_reused kind_other
+}
+
+impl Language {
+    /// The words of sign-off, sharing and the owner's desk.
+    #[must_use]
+    pub fn office(self) -> &'static Office {
+        match self {
+            Self::English => &en::WORDS,
+            Self::Spanish => &es::WORDS,
+        }
+    }
+}

@@ -1,0 +1,237 @@
+//! Signing, countersigning, and an adjuster who follows: real browsers, one server.
+//!
+//! Needs `cargo xtask test`, which builds the phone's app and finds the browser. With
+//! `BAYBOOK_TEST_PICTURES` set to a folder, the screens are kept there as pictures.
+
+use anyhow::{Context, Result, ensure};
+use server::demo::PEOPLE;
+use server::store::Exported;
+use shared::sync::replay::verify;
+use tests::bay::{demo_server, enter, open_car, picture, sign_in, wait_until_shared};
+use tests::database::{Engine, Scratch};
+use tests::line::Line;
+use tests::phone::{PHONE, Phone, Screen};
+
+const DESK: Screen = Screen {
+    width: 1280,
+    height: 800,
+    dark: false,
+};
+
+/// Opens the page where the open car is signed off and shared.
+async fn open_signing(phone: &Phone) -> Result<()> {
+    phone.tap("[data-test=tab-more]").await?;
+    phone.tap("[data-test=go-sign]").await?;
+    phone.see("[data-test=claims] li").await?;
+    Ok(())
+}
+
+/// Is the page no wider than the screen?
+async fn fits(phone: &Phone, name: &str) -> Result<()> {
+    let script =
+        "return document.documentElement.scrollWidth > document.documentElement.clientWidth";
+    let wide: bool = phone.driver.execute(script, vec![]).await?.convert()?;
+    ensure!(!wide, "{name}: the page is wider than the screen");
+    Ok(())
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_stage_is_signed_countersigned_and_read_on() -> Result<()> {
+    let scratch = Scratch::new(Engine::Sqlite).await?;
+    let server = demo_server(&scratch).await?;
+    let (line_a, line_m) = (Line::to(server.addr).await?, Line::to(server.addr).await?);
+    let (ana, marta) = (
+        Phone::start("ana-signs", PHONE).await?,
+        Phone::start("marta-signs", DESK).await?,
+    );
+    sign_in(&ana, &line_a, &PEOPLE[1]).await?;
+    sign_in(&marta, &line_m, &PEOPLE[0]).await?;
+    open_car(&ana).await?;
+    open_car(&marta).await?;
+
+    // Without signal nothing can be signed, and the page says so.
+    open_signing(&ana).await?;
+    ana.see("[data-test=open-checks] li").await?;
+    line_a.cut();
+    ana.read("Signing needs the server").await?;
+    let button = ana.see("[data-test=sign]").await?;
+    ensure!(!button.is_enabled().await?, "signs without signal");
+    line_a.mend();
+    ana.read_until_gone("Signing needs the server").await?;
+    picture(&ana, "sign").await?;
+    fits(&ana, "sign").await?;
+
+    // The technician signs; the owner, in another window, joins.
+    ana.tap("[data-test=sign]").await?;
+    let code = ana.see("[data-test=signed-code] b").await?.text().await?;
+    ensure!(code.len() == 14, "a code: {code}");
+    ana.read("Unchanged since.").await?;
+    let none = ana
+        .driver
+        .find_all(thirtyfour::By::Css("[data-test=countersign]"))
+        .await?;
+    ensure!(none.is_empty(), "a technician is offered to countersign");
+    picture(&ana, "sign-done").await?;
+    open_signing(&marta).await?;
+    marta.read(&code).await?;
+    marta.tap("[data-test=countersign]").await?;
+    marta.read("Countersigned by").await?;
+    picture(&marta, "desk-sign").await?;
+    fits(&marta, "desk-sign").await?;
+    ana.read("Countersigned by Marta Weide").await?;
+
+    // One more reading, and both are told.
+    ana.tap("[data-test=tab-read]").await?;
+    enter(&ana, "251.5").await?;
+    wait_until_shared(&ana).await?;
+    open_signing(&ana).await?;
+    for phone in [&ana, &marta] {
+        phone.read("1 reading since sign-off").await?;
+    }
+
+    // The owner's desk says the same; somebody else finds that everything holds.
+    marta
+        .driver
+        .goto(format!("{}/#/office/signed", line_m.url()))
+        .await?;
+    marta.read("1 entry since sign-off").await?;
+    marta
+        .driver
+        .goto(format!("{}/#/office/log", line_m.url()))
+        .await?;
+    marta.read("Countersigned").await?;
+    let Exported::Bundle(bundle) = server.app.store.export_log(None).await? else {
+        anyhow::bail!("no log");
+    };
+    let report = verify(&bundle);
+    ensure!(report.fault.is_none(), "{:?}", report.fault);
+    ensure!(
+        (report.sign_offs, report.countersignatures) == (1, 1),
+        "{report:?}"
+    );
+    ana.close().await?;
+    marta.close().await?;
+    server.stop().await
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn an_adjuster_follows_live_until_the_link_is_taken_back() -> Result<()> {
+    let scratch = Scratch::new(Engine::Sqlite).await?;
+    let server = demo_server(&scratch).await?;
+    let (line_a, line_h) = (Line::to(server.addr).await?, Line::to(server.addr).await?);
+    let ana = Phone::start("ana-shares", PHONE).await?;
+    sign_in(&ana, &line_a, &PEOPLE[1]).await?;
+    open_car(&ana).await?;
+    open_signing(&ana).await?;
+    ana.tap("[data-test=sign]").await?;
+    ana.see("[data-test=signed-code]").await?;
+    ana.fill("input[name=link-label]", "Nordic Insurance, B. Holm")
+        .await?;
+    ana.tap("[data-test=make-link]").await?;
+    let link = ana.see("[data-test=link]").await?.text().await?;
+    picture(&ana, "share").await?;
+    let (_, secret) = link.split_once("/#/").context("no fragment in the link")?;
+
+    // No account, another window: the page opens from the fragment and goes on by itself.
+    let holm = Phone::start("holm-follows", PHONE).await?;
+    holm.driver
+        .goto(format!("{}/#/{secret}", line_h.url()))
+        .await?;
+    holm.read("live").await?;
+    holm.see("[data-test=progress] li").await?;
+    holm.see("[data-test=findings] li").await?;
+    holm.read("Ana Lind").await?;
+    holm.read("Unchanged since.").await?;
+    picture(&holm, "follow").await?;
+    fits(&holm, "follow").await?;
+    let writes = "return [...document.querySelectorAll('input, textarea, form, [data-test=sign], [data-test=enter]')].length";
+    let writes: i64 = holm.driver.execute(writes, vec![]).await?.convert()?;
+    ensure!(writes == 0, "{writes} controls that write");
+    ana.tap("[data-test=tab-read]").await?;
+    enter(&ana, "251.5").await?;
+    holm.read("1 reading since sign-off").await?;
+
+    // Out of reach, and back.
+    line_h.cut();
+    holm.read("no signal").await?;
+    line_h.mend();
+    holm.read_until_gone("no signal").await?;
+    holm.read("live").await?;
+
+    // Taken back: the page says so, and a fresh one opens nothing.
+    open_signing(&ana).await?;
+    ana.tap("[data-test=revoke-link]").await?;
+    holm.see("[data-test=ended]").await?;
+    picture(&holm, "follow-ended").await?;
+    holm.driver.refresh().await?;
+    holm.read("This link was taken back or has run out").await?;
+    ana.close().await?;
+    holm.close().await?;
+    server.stop().await
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_desk_and_the_adjusters_page_fit_every_screen() -> Result<()> {
+    let scratch = Scratch::new(Engine::Sqlite).await?;
+    let server = demo_server(&scratch).await?;
+    let line = Line::to(server.addr).await?;
+    for (name, screen) in [
+        ("phone", PHONE),
+        (
+            "phone-dark",
+            Screen {
+                dark: true,
+                ..PHONE
+            },
+        ),
+        ("desk", DESK),
+        ("desk-dark", Screen { dark: true, ..DESK }),
+    ] {
+        let phone = Phone::start(&format!("office-{name}"), screen).await?;
+        sign_in(&phone, &line, &PEOPLE[0]).await?;
+        phone.tap("[data-test=office]").await?;
+        phone.see("[data-test=signed-jobs] li").await?;
+        picture(&phone, &format!("{name}-office")).await?;
+        fits(&phone, name).await?;
+        phone.tap("[data-test=desk-people]").await?;
+        phone
+            .tap("[data-test=people] .person:nth-child(2) .head")
+            .await?;
+        phone.see("[data-test=devices]").await?;
+        phone.tap("[data-test=reset]").await?;
+        phone.see("[data-test=link]").await?;
+        picture(&phone, &format!("{name}-people")).await?;
+        fits(&phone, name).await?;
+        phone.tap("[data-test=desk-log]").await?;
+        phone.see("[data-test=log] li").await?;
+        picture(&phone, &format!("{name}-log")).await?;
+        fits(&phone, name).await?;
+        phone.driver.goto(format!("{}/#/", line.url())).await?;
+        open_car(&phone).await?;
+        open_signing(&phone).await?;
+        phone
+            .fill("input[name=link-label]", "Nordic Insurance, B. Holm")
+            .await?;
+        phone.tap("[data-test=make-link]").await?;
+        let link = phone.see("[data-test=link]").await?.text().await?;
+        picture(&phone, &format!("{name}-sign")).await?;
+        fits(&phone, name).await?;
+        let (_, secret) = link.split_once("/#/").context("no fragment in the link")?;
+        phone
+            .driver
+            .goto(format!("{}/#/{secret}", line.url()))
+            .await?;
+        phone.see("[data-test=progress] li").await?;
+        picture(&phone, &format!("{name}-follow")).await?;
+        fits(&phone, name).await?;
+        phone
+            .driver
+            .goto(format!("{}/#/office/links", line.url()))
+            .await?;
+        phone.see("[data-test=links] li").await?;
+        picture(&phone, &format!("{name}-links")).await?;
+        fits(&phone, name).await?;
+        phone.close().await?;
+    }
+    server.stop().await
+}

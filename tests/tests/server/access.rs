@@ -1,0 +1,484 @@
+//! Who may do what: every route as an owner, a technician, an adjuster, a stranger, and the owner of
+//! another shop. `docs/who-may-do-what.md` is written from this list.
+//!
+//! `BAYBOOK_TEST_WRITE=1 cargo test -p tests --test server access` writes the page anew.
+
+use std::collections::BTreeSet;
+use std::fmt::Write as _;
+use std::path::Path;
+
+use anyhow::{Context, Result, ensure};
+use reqwest::Method;
+use reqwest::header::HeaderMap;
+use serde_json::{Value, json};
+use server::routes::{API, OUTSIDE_API};
+use shared::wire::{AdjusterLink, Follow, Refusal, ResetLink, Role};
+use tests::database::Engine;
+use tests::device::{Device, document_id};
+use tests::shop::{PASSWORD, Person, Shop};
+
+/// What somebody is answered.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Answer {
+    /// It is done.
+    Yes,
+    /// It is done, or answered, from their own shop only.
+    OwnShop,
+    /// Who are you?
+    SignIn,
+    /// Not with this role.
+    Role,
+    /// No such thing in their shop.
+    NotFound,
+    /// The secret in the body or cookie decides, whoever sends it.
+    Secret,
+}
+use Answer::{NotFound, OwnShop, Role as NotThisRole, Secret, SignIn, Yes};
+
+impl Answer {
+    fn word(self) -> &'static str {
+        match self {
+            Self::Yes => "yes",
+            Self::OwnShop => "own shop's",
+            Self::SignIn => "no: sign in",
+            Self::Role => "no: owners only",
+            Self::NotFound => "no: not found",
+            Self::Secret => "with the secret",
+        }
+    }
+}
+
+/// One route and the answers to owner, technician, adjuster, stranger, another shop's owner.
+struct Row {
+    method: &'static str,
+    path: &'static str,
+    what: &'static str,
+    answers: [Answer; 5],
+}
+
+const fn row(
+    method: &'static str,
+    path: &'static str,
+    what: &'static str,
+    answers: [Answer; 5],
+) -> Row {
+    Row {
+        method,
+        path,
+        what,
+        answers,
+    }
+}
+
+/// Members of the shop; anybody else is asked to sign in, another shop has nothing of it.
+const MEMBERS: [Answer; 5] = [Yes, Yes, SignIn, SignIn, OwnShop];
+const MEMBERS_ONE: [Answer; 5] = [Yes, Yes, SignIn, SignIn, NotFound];
+const OWNERS: [Answer; 5] = [Yes, NotThisRole, SignIn, SignIn, OwnShop];
+const OWNERS_ONE: [Answer; 5] = [Yes, NotThisRole, SignIn, SignIn, NotFound];
+const SECRET: [Answer; 5] = [Secret; 5];
+const ANYBODY: [Answer; 5] = [Yes; 5];
+
+const ROWS: [Row; 34] = [
+    row(
+        "post",
+        "/api/setup",
+        "make the shop, once, with the set-up link",
+        SECRET,
+    ),
+    row(
+        "post",
+        "/api/session",
+        "sign in with e-mail and password",
+        SECRET,
+    ),
+    row(
+        "post",
+        "/api/session/refresh",
+        "stay signed in with the cookie",
+        SECRET,
+    ),
+    row("delete", "/api/session", "sign this device out", ANYBODY),
+    row("get", "/api/me", "see who is signed in", MEMBERS),
+    row("get", "/api/people", "list people", OWNERS),
+    row(
+        "post",
+        "/api/people/{user}/role",
+        "change a role",
+        OWNERS_ONE,
+    ),
+    row(
+        "delete",
+        "/api/people/{user}",
+        "remove somebody",
+        OWNERS_ONE,
+    ),
+    row(
+        "post",
+        "/api/people/{user}/reset",
+        "make a link for a new password",
+        OWNERS_ONE,
+    ),
+    row(
+        "post",
+        "/api/reset",
+        "choose a new password with such a link",
+        SECRET,
+    ),
+    row(
+        "get",
+        "/api/people/{user}/devices",
+        "list somebody's devices",
+        OWNERS,
+    ),
+    row(
+        "delete",
+        "/api/people/{user}/devices/{device}",
+        "take a device from somebody",
+        OWNERS_ONE,
+    ),
+    row("get", "/api/devices", "list one's own devices", MEMBERS),
+    row(
+        "delete",
+        "/api/devices/{device}",
+        "give up a device of one's own",
+        [NotFound, Yes, SignIn, SignIn, NotFound],
+    ),
+    row("post", "/api/invitations", "invite somebody", OWNERS),
+    row(
+        "post",
+        "/api/invitations/accept",
+        "join with an invitation",
+        SECRET,
+    ),
+    row("get", "/api/rules", "read the shop's rules", MEMBERS),
+    row("post", "/api/rules", "set the shop's rules", OWNERS),
+    row("get", "/api/log", "read the log", OWNERS),
+    row("get", "/api/jobs", "list jobs", MEMBERS),
+    row(
+        "get",
+        "/api/overview",
+        "see what the readings of all jobs say",
+        OWNERS,
+    ),
+    row(
+        "post",
+        "/api/keys",
+        "register a key of one's own device",
+        [NotFound, Yes, SignIn, SignIn, NotFound],
+    ),
+    row(
+        "post",
+        "/api/statements",
+        "sign off, or (owners) countersign",
+        MEMBERS,
+    ),
+    row(
+        "get",
+        "/api/signed-jobs",
+        "see which jobs are signed off",
+        OWNERS,
+    ),
+    row(
+        "get",
+        "/api/jobs/{book}/statements",
+        "read a job's sign-offs",
+        MEMBERS,
+    ),
+    row(
+        "post",
+        "/api/jobs/{book}/links",
+        "make a link for an adjuster",
+        MEMBERS_ONE,
+    ),
+    row(
+        "get",
+        "/api/jobs/{book}/links",
+        "list a job's links",
+        MEMBERS,
+    ),
+    row("get", "/api/links", "list all links", OWNERS),
+    row(
+        "delete",
+        "/api/links/{link}",
+        "take a link back",
+        MEMBERS_ONE,
+    ),
+    row(
+        "post",
+        "/api/follow",
+        "open one job with an adjuster's link",
+        SECRET,
+    ),
+    row(
+        "get",
+        "/api/follow/statements",
+        "read the followed job's sign-offs",
+        [SignIn, SignIn, Yes, SignIn, SignIn],
+    ),
+    row("post", "/api/ticket", "get a ticket for the line", MEMBERS),
+    row(
+        "get",
+        "/sync",
+        "open the line; members write, adjusters read",
+        SECRET,
+    ),
+    row("get", "/health", "ask whether the server is up", ANYBODY),
+];
+
+/// A shop with something in it for every route.
+struct Scene {
+    shop: Shop,
+    owner: Person,
+    people: [Person; 5],
+    book: String,
+    device: String,
+    link: String,
+    /// A second technician, for what can be done once.
+    user: String,
+}
+
+async fn scene() -> Result<Scene> {
+    let shop = Shop::start(Engine::Sqlite).await?;
+    let owner = shop.set_up().await?;
+    let technician = shop.join(&owner, "ana", Role::Technician).await?;
+    let other = shop.other_shop("Other Works", "olga@other.example").await?;
+    let mut phone = Device::new(&document_id());
+    phone.start_book()?;
+    phone.connect(&technician).await?;
+    phone.share().await?;
+    let body = json!({ "label": "Holm", "days": 7 });
+    let path = format!("/api/jobs/{}/links", phone.book);
+    let link: AdjusterLink = technician.post(&path, &body).await?.json().await?;
+    let token = link.link.rsplit('/').next().context("no token")?;
+    let follow: Follow = shop
+        .nobody()
+        .post("/api/follow", &json!({ "token": token }))
+        .await?
+        .json()
+        .await?;
+    let adjuster = shop.nobody().with_token(&follow.access_token);
+    let user = technician.user()?;
+    Ok(Scene {
+        people: [owner.clone(), technician, adjuster, shop.nobody(), other],
+        owner,
+        book: phone.book,
+        device: phone.device,
+        link: link.id,
+        user,
+        shop,
+    })
+}
+
+impl Scene {
+    fn fill(&self, path: &str) -> String {
+        path.replace("{user}", &self.user)
+            .replace("{device}", &self.device)
+            .replace("{book}", &self.book)
+            .replace("{link}", &self.link)
+    }
+
+    /// A body that is good for whoever may send it; `None` when the route takes none.
+    fn body(&self, path: &str) -> Option<Value> {
+        Some(match path {
+            "/api/people/{user}/role" => json!({ "role": "technician" }),
+            "/api/people/{user}/reset" => json!({}),
+            "/api/invitations" => json!({ "role": "technician" }),
+            "/api/rules" => json!({ "two_people": false }),
+            "/api/keys" => json!({ "device": self.device, "key": "", "signature": "" }),
+            "/api/statements" => json!({ "text": "" }),
+            "/api/jobs/{book}/links" => json!({ "label": "Holm", "days": 7 }),
+            "/api/ticket" => json!({ "device": self.device, "actors": [] }),
+            "/api/setup" => {
+                json!({ "token": "", "shop": "S", "name": "N", "email": "e@x", "password": PASSWORD })
+            }
+            "/api/session" => json!({ "email": "nobody@x.example", "password": PASSWORD }),
+            "/api/reset" => json!({ "token": "", "password": PASSWORD }),
+            "/api/invitations/accept" => {
+                json!({ "token": "", "name": "N", "email": "e@x", "password": PASSWORD })
+            }
+            "/api/follow" => json!({ "token": "" }),
+            _ => return None,
+        })
+    }
+
+    /// Status and stable code of what somebody is answered.
+    async fn ask(&self, row: &Row, who: &Person) -> Result<(u16, String)> {
+        let method = Method::from_bytes(row.method.to_uppercase().as_bytes())?;
+        let query = if row.path == "/sync" {
+            "?ticket=none"
+        } else {
+            ""
+        };
+        let path = self.fill(row.path) + query;
+        let body = self.body(row.path).filter(|_| row.method == "post");
+        let answer = who
+            .send(method, &path, body.as_ref(), HeaderMap::new())
+            .await?;
+        let (status, text) = (answer.status().as_u16(), answer.text().await?);
+        let code = serde_json::from_str::<Refusal>(&text).ok().map(|refusal| {
+            serde_json::to_value(refusal.code)
+                .ok()
+                .and_then(|code| code.as_str().map(str::to_owned))
+                .unwrap_or_default()
+        });
+        Ok((status, code.unwrap_or_default()))
+    }
+}
+
+/// Does the answer mean what the list says?
+fn means(row: &Row, expected: Answer, status: u16, code: &str) -> bool {
+    // The bodies of these are not good for anybody: whoever is let in is told so.
+    let let_in = match row.path {
+        "/api/keys" | "/api/statements" => status == 400 && code == "bad-request",
+        _ => (200..300).contains(&status),
+    };
+    match expected {
+        Yes | OwnShop => let_in,
+        SignIn => status == 401 && code == "sign-in-needed",
+        NotThisRole => status == 403 && code == "not-allowed",
+        // A device of somebody else is named as the field that is wrong.
+        NotFound if row.path == "/api/keys" => status == 400,
+        NotFound => status == 404 && code == "not-found",
+        // Whoever is signed in has a good cookie; the other secrets asked with here are good for nobody.
+        Secret if row.path == "/api/session/refresh" => let_in || status == 401,
+        Secret => matches!(
+            (status, code),
+            (410, "link-invalid") | (401, "wrong-credentials" | "sign-in-needed")
+        ),
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn every_route_is_answered_as_the_list_says() -> Result<()> {
+    const NAMES: [&str; 5] = [
+        "owner",
+        "technician",
+        "adjuster",
+        "stranger",
+        "another shop",
+    ];
+    let mut scene = scene().await?;
+    for row in &ROWS {
+        // Those who may not first, so that what is done once is still to do.
+        for column in [3, 4, 2, 1, 0] {
+            let who = &scene.people[column];
+            let expected = row.answers[column];
+            let (status, code) = scene.ask(row, who).await?;
+            ensure!(
+                means(row, expected, status, &code),
+                "{} {} as {}: {status} {code}, and the list says '{}'",
+                row.method,
+                row.path,
+                NAMES[column],
+                expected.word()
+            );
+        }
+        if row.method == "delete" {
+            // Whatever it took away is there again for the next route.
+            let used = std::mem::replace(&mut scene, self::scene().await?);
+            used.shop.running.stop().await?;
+        }
+    }
+    scene.shop.running.stop().await
+}
+
+/// Lists are from one's own shop, whatever is in the path.
+#[tokio::test(flavor = "multi_thread")]
+async fn another_shop_sees_nothing_of_this_one() -> Result<()> {
+    let scene = scene().await?;
+    let other = &scene.people[4];
+    for path in [
+        "/api/people/{user}/devices",
+        "/api/devices",
+        "/api/jobs",
+        "/api/overview",
+        "/api/jobs/{book}/statements",
+        "/api/jobs/{book}/links",
+        "/api/links",
+        "/api/signed-jobs",
+    ] {
+        let listed: Vec<Value> = other.read(&scene.fill(path)).await?;
+        ensure!(listed.is_empty(), "{path}: {listed:?}");
+    }
+    let log: Value = other.read("/api/log").await?;
+    ensure!(
+        !log.to_string().contains(&scene.user),
+        "the log of another shop"
+    );
+    let mut phone = Device::new(&scene.book);
+    phone.connect(other).await?;
+    phone.offer().await?;
+    ensure!(
+        phone.hear().await? == "doc-unavailable",
+        "a book of another shop"
+    );
+    scene.shop.running.stop().await
+}
+
+/// The secrets themselves: each opens its own door, once where it says so.
+#[tokio::test(flavor = "multi_thread")]
+async fn secrets_open_their_own_door_only() -> Result<()> {
+    let scene = scene().await?;
+    let path = format!("/api/people/{}/reset", scene.user);
+    let link: ResetLink = scene.owner.post(&path, &json!({})).await?.json().await?;
+    let token = link.link.rsplit('/').next().context("no token")?;
+    let nobody = scene.shop.nobody();
+    let follow = nobody
+        .post("/api/follow", &json!({ "token": token }))
+        .await?;
+    ensure!(follow.status() == 410, "a reset link is no adjuster's");
+    let body = json!({ "token": token, "name": "N", "email": "e@x", "password": PASSWORD });
+    let joined = nobody.post("/api/invitations/accept", &body).await?;
+    ensure!(joined.status() == 410, "a reset link is no invitation");
+    scene.shop.running.stop().await
+}
+
+/// Every route of the server is in the list, and nothing else.
+#[test]
+fn the_list_has_every_route() {
+    let listed: BTreeSet<_> = ROWS.iter().map(|row| (row.method, row.path)).collect();
+    let served: BTreeSet<_> = API.iter().chain(OUTSIDE_API).copied().collect();
+    let missing: Vec<_> = served.difference(&listed).collect();
+    let gone: Vec<_> = listed.difference(&served).collect();
+    assert!(
+        missing.is_empty() && gone.is_empty(),
+        "routes that the list of this test does not have: {missing:?}; that the server does not have: {gone:?}"
+    );
+}
+
+fn document() -> String {
+    let mut text = String::from(
+        "# Who may do what\n\n\
+         Written from the list that `tests/tests/server/access.rs` checks against a running server: do not \
+         edit it by hand. 'own shop's' means that the route is answered from the asker's own shop and shows \
+         nothing of another; 'with the secret' means that a one-time link, a password, a cookie or a ticket \
+         decides, whoever sends it. What an adjuster's line says is not taken into the book.\n\n\
+         | route | what | owner | technician | adjuster's link | stranger | another shop's owner |\n\
+         |---|---|---|---|---|---|---|\n",
+    );
+    for row in &ROWS {
+        let answers = row.answers.map(Answer::word).join(" | ");
+        let method = row.method.to_uppercase();
+        // Writing to a string cannot fail.
+        let _ = writeln!(
+            text,
+            "| `{method} {}` | {} | {answers} |",
+            row.path, row.what
+        );
+    }
+    text
+}
+
+#[test]
+fn the_page_of_the_docs_is_what_the_list_says() -> Result<()> {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../docs/who-may-do-what.md");
+    if std::env::var_os("BAYBOOK_TEST_WRITE").is_some() {
+        std::fs::write(&path, document())?;
+    }
+    let found = std::fs::read_to_string(&path).unwrap_or_default();
+    ensure!(
+        found == document(),
+        "docs/who-may-do-what.md is stale: run `BAYBOOK_TEST_WRITE=1 cargo test -p tests --test server access`"
+    );
+    Ok(())
+}
