@@ -166,16 +166,22 @@ impl Followed {
         };
         let heard = self.doc.try_update_value(|doc| {
             let before = doc.get_heads();
-            guest.receive(doc, &data).is_ok() && doc.get_heads() != before
+            let received = guest.receive(doc, &data).is_ok();
+            // Back on the line nothing may be new, and what is shown is what the shop has.
+            let in_step = received && guest.is_in_step(doc);
+            (in_step, received && doc.get_heads() != before)
         });
-        if heard != Some(true) {
+        let (in_step, changed) = heard.unwrap_or_default();
+        if in_step && self.standing.try_get_untracked() != Some(Standing::Live) {
+            self.standing.set(Standing::Live);
+        }
+        if !changed {
             return false;
         }
         let (job, findings) = self.doc.with_value(shared::book::read);
         self.result.set(Some(Arc::new(solve(&job))));
         self.findings.set(Arc::new(findings));
         self.job.set(Arc::new(job));
-        self.standing.set(Standing::Live);
         true
     }
 
