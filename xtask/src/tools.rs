@@ -119,8 +119,15 @@ pub(crate) fn need_stock_client() -> Result<Node> {
     if changed("node_modules/.package-lock.json").is_ok_and(|installed| installed >= wanted) {
         return Ok(node);
     }
-    // The packages' own install scripts build parts that only make them faster.
-    let install = ["ci", "--ignore-scripts", "--no-audit", "--no-fund"];
+    // The packages' own install scripts build parts that only make them faster. Not `npm ci`, which
+    // wants entries for those parts on every platform; `install` follows the lock file as well.
+    let install = [
+        "install",
+        "--no-save",
+        "--ignore-scripts",
+        "--no-audit",
+        "--no-fund",
+    ];
     run(Command::new(&node.npm).args(install).current_dir(&folder)).or_else(|error| {
         bail!(
             "the stock client cannot be installed ({error:#}). Run `npm {}` in {}",
