@@ -75,7 +75,8 @@ pub async fn enter(phone: &Phone, number: &str) -> Result<()> {
 /// When it goes on saying something else.
 pub async fn wait_until_shared(phone: &Phone) -> Result<()> {
     let shown = async || anyhow::Ok(phone.see(".bar .badge").await?.text().await?);
-    for _ in 0..400 {
+    // A line that was cut is tried again after half a minute at most.
+    for _ in 0..1200 {
         if shown().await? == "shared" {
             return Ok(());
         }

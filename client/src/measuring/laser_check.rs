@@ -160,17 +160,17 @@ mod tests {
 
     #[test]
     fn two_marks_tell_the_slope() {
-        // 6 m apart; true difference 20 mm; a beam that climbs 0.5 mm per metre; 1 m from A:
-        // A reads 0.5 high, B 2.5 high.
-        let fields = typed(&["6000", "1001.5", "981.5", "1 m", "1100.5", "1082.5"]);
+        // 6 m apart; true difference 20 mm; a beam that climbs 1 mm per metre; from 1 m beside A,
+        // A reads 1 high, B 5 high.
+        let fields = typed(&["6000", "1003", "983", "1 m", "1101", "1085"]);
         let slope = found(Beam::Level, &fields, Unit::Millimetre)
             .unwrap()
             .unwrap();
-        assert!((slope.mm_per_m - 0.5).abs() < 1e-9);
+        assert!((slope.mm_per_m - 1.0).abs() < 1e-9);
         let words = Language::English.laser();
         assert_eq!(
             sentence(Beam::Level, slope, Figures::default(), words),
-            "The beam climbs 0.50 mm per metre (± 0.50)."
+            "The beam climbs 1.00 mm per metre (± 0.50)."
         );
     }
 

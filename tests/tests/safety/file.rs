@@ -101,7 +101,7 @@ async fn what_is_not_shared_is_in_sight_everywhere_and_goes_into_a_file() -> Res
     let meant = demo["meant"].as_array().context("nothing meant")?;
     let words: Vec<&Value> = meant
         .iter()
-        .map(|meant| &meant["intention"]["reading"]["entered"])
+        .map(|meant| &meant["intention"]["record_reading"]["reading"]["entered"])
         .collect();
     ensure!(words == ["251.5 mm", "263 mm"], "{words:?}");
     ensure!(
@@ -179,7 +179,7 @@ async fn what_the_server_refused_can_be_read_and_taken_along() -> Result<()> {
     let parcel: Value = serde_json::from_slice(&file)?;
     let kept = &parcel["books"][0]["kept"][0];
     ensure!(
-        kept["story"]["left"][0]["intention"]["reading"]["entered"] == "251.5 mm",
+        kept["story"]["left"][0]["intention"]["record_reading"]["reading"]["entered"] == "251.5 mm",
         "{kept}"
     );
     let refused = entered(&decoded(&kept["document"])?)?;

@@ -78,7 +78,7 @@ async fn a_refused_phone_goes_on_and_says_what_could_not_be_written_again() -> R
     let story = names(&phone, "/story").await?;
     let story: Value = serde_json::from_str(&text(&phone, &story[0]).await?)?;
     ensure!(
-        story["left"][0]["intention"]["reading"]["entered"] == "251.5 mm",
+        story["left"][0]["intention"]["record_reading"]["reading"]["entered"] == "251.5 mm",
         "{story}"
     );
     ensure!(story["left"][0]["stamp"]["by"] == PEOPLE[1].name, "{story}");

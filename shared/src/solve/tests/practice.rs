@@ -67,20 +67,23 @@ fn on_sheet(left: f64, right: f64) -> Job {
 }
 
 /// Common practice: +2.4 mm at one point and −2.4 at the other is a difference of 4.8; pairs must be
-/// judged too, not only single points (trade article of 2018-04-06).
+/// judged too, not only single points (trade article of 2018-04-06). With a hand as good as any the
+/// difference is then out nine times of ten, while each point alone is more likely within.
 #[test]
 fn two_points_within_can_be_a_pair_outside() {
     let result = solve(&on_sheet(2.4, -2.4));
-    let point = |name: &str| &result.stages[0].points[&id(name)];
     for name in ["tower-L", "tower-R"] {
-        assert_ne!(point(name).verdict[2], Some(Verdict::Outside), "{name}");
+        let point = &result.stages[0].points[&id(name)];
+        assert_ne!(point.verdict[2], Some(Verdict::Outside), "{name}");
+        assert!(point.conformity[2].unwrap() > 0.5, "{name}: {point:?}");
     }
     let judged = &pair(&result, "tower-L").right_higher_mm;
     assert!(
         judged.value.unwrap() - judged.target.unwrap() < -3.5,
         "{judged:?}"
     );
-    assert_eq!(judged.verdict, Some(Verdict::Outside));
+    assert_ne!(judged.verdict, Some(Verdict::Within));
+    assert!(judged.conformity.unwrap() < 0.1, "{judged:?}");
 }
 
 /// What a movement of the front pairs is called. Common practice (ASE B4 teaching pages): diamond is
@@ -90,6 +93,11 @@ fn each_kind_of_damage_has_the_trade_s_name() {
     let front = ["rail-front", "rail-mid", "apron", "tower"];
     let significant = |moved: [f64; 3], both: bool| -> Vec<ModeKind> {
         let mut car = Car::new(83);
+        // Nothing but the damage: the front was built true.
+        for stem in front {
+            let [x, y, z] = car.truth.places[&id(&format!("{stem}-L"))];
+            car.truth.places[&id(&format!("{stem}-R"))] = [x, -y, z];
+        }
         for stem in front {
             for side in if both { &["L", "R"][..] } else { &["L"][..] } {
                 let place = car.truth.places.get_mut(&id(&format!("{stem}-{side}")));
