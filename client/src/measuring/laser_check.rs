@@ -6,7 +6,7 @@ use shared::job::Tool;
 use shared::tools::{CheckError, Position, Slope, reversal, two_peg};
 use shared::units::{Unit, parse_length};
 
-use super::figures::Figures;
+use super::figures::{Figures, LengthUnit};
 use crate::text::laser::Laser;
 
 /// Standard uncertainty of one reading of a scale at a beam, millimetres: half a millimetre is read.
@@ -126,7 +126,12 @@ pub fn known(beam: Beam, tool: &Tool, figures: Figures, words: &Laser) -> String
 #[must_use]
 pub fn stand(stands_mm: [f64; 2], front_mm: f64, figures: Figures, words: &Laser) -> String {
     let along = stands_mm[0] - front_mm;
-    let say = |pattern: &str, mm: f64| pattern.replacen("{}", &figures.size(mm), 1);
+    // Rough places need no tenths.
+    let size = |mm: f64| match figures.unit {
+        LengthUnit::Millimetre => format!("{} mm", figures.decimal(mm.abs(), 0)),
+        LengthUnit::InchDecimal | LengthUnit::InchFraction => figures.size(mm),
+    };
+    let say = |pattern: &str, mm: f64| pattern.replacen("{}", &size(mm), 1);
     let along_said = say(
         if along < 0.0 {
             words.before_front
@@ -215,7 +220,7 @@ mod tests {
         let words = Language::English.laser();
         assert_eq!(
             stand([-2500.0, 400.0], -700.0, Figures::default(), words),
-            "1800.0 mm in front of the car's foremost point and 400.0 mm right of the middle"
+            "1800 mm in front of the car's foremost point and 400 mm right of the middle"
         );
     }
 }
