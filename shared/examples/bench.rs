@@ -19,6 +19,9 @@ fn main() {
     println!("{:<52} {:>10}", "what", "median");
     let one = large_car(40, 1, &mut noise);
     report("solve, 80 points, 400 readings, nothing known", 40, || {
+        drop(Solver::default().solve(&one))
+    });
+    report("the same with reasons, pulls and next readings", 10, || {
         drop(solve(&one))
     });
     let mut wrong = one.clone();
@@ -26,12 +29,12 @@ fn main() {
         misread(&mut wrong, reading);
     }
     report("the same with three 100 mm misreads", 20, || {
-        drop(solve(&wrong))
+        drop(Solver::default().solve(&wrong))
     });
     let mut solver = Solver::default();
     solver.solve(&one);
     report("one more reading, from the last solution", 40, || {
-        drop(solver.clone().solve(&one))
+        drop(solver.solve(&one))
     });
     let ten = large_car(50, 10, &mut noise);
     let unknowns = ten.points.len() * 3;
@@ -41,23 +44,28 @@ fn main() {
     solver.solve(&before);
     // The first answer in a stage makes the rows that stand for all others.
     solver.answer(&ten);
-    let whole = report("one more reading in the large job, all stages", 5, || {
-        drop(solver.clone().solve(&ten))
-    });
-    let hand = report("the same, only its stage", 10, || {
-        drop(solver.clone().answer(&ten))
-    });
+    let hand = report(
+        "one more reading in the large job, only its stage",
+        10,
+        || drop(solver.answer(&ten)),
+    );
+    let whole = report("the same, all stages", 5, || drop(solver.solve(&ten)));
     println!(
         "stage in hand over all stages: {:.2}",
         hand.as_secs_f64() / whole.as_secs_f64()
     );
     report("solve, ten stages of 100 points, 5,000 readings", 5, || {
+        drop(Solver::default().solve(&ten))
+    });
+    report("the same with reasons, pulls and next readings", 3, || {
         drop(solve(&ten))
     });
     let dense = report("one dense Cholesky of the first job's size", 20, || {
         drop(dense_inverse(243))
     });
-    let sparse = report("solve, 80 points, again", 40, || drop(solve(&one)));
+    let sparse = report("solve, 80 points, again", 40, || {
+        drop(Solver::default().solve(&one))
+    });
     println!(
         "whole solution over one dense factor and inverse: {:.2}",
         sparse.as_secs_f64() / dense.as_secs_f64()
