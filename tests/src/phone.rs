@@ -14,6 +14,8 @@ use tokio::time::Instant;
 
 /// How long a person would wait before giving up; a slow machine gets all of it.
 const PATIENCE: Duration = Duration::from_secs(30);
+/// How often the driver may lose its port to somebody else.
+const DRIVER_TRIES: usize = 8;
 
 /// Size and light of a screen.
 #[derive(Debug, Clone, Copy)]
@@ -301,25 +303,34 @@ fn program(variable: &str) -> Result<String> {
 }
 
 /// Starts the driver on a port that it chooses, and reads which.
+///
+/// The driver asks for a free IPv4 port and then wants the same number on IPv6; where many
+/// programs start at once somebody else may have it by then, and the driver ends. Another try
+/// gets another port.
 async fn start_driver(path: &str) -> Result<(Child, u16)> {
-    let mut child = Command::new(path)
-        .arg("--port=0")
-        .stdout(Stdio::piped())
-        .stderr(Stdio::null())
-        .kill_on_drop(true)
-        .spawn()
-        .with_context(|| format!("starting {path}"))?;
-    let output = child.stdout.take().context("the driver has no output")?;
-    let mut lines = BufReader::new(output).lines();
-    while let Some(line) = lines.next_line().await? {
-        let port = line
-            .split("successfully on port ")
-            .nth(1)
-            .map(|rest| rest.trim_end_matches('.').parse());
-        if let Some(Ok(port)) = port {
-            tokio::spawn(async move { while let Ok(Some(_)) = lines.next_line().await {} });
-            return Ok((child, port));
+    let mut said = String::new();
+    for _ in 0..DRIVER_TRIES {
+        let mut child = Command::new(path)
+            .arg("--port=0")
+            .stdout(Stdio::piped())
+            .stderr(Stdio::null())
+            .kill_on_drop(true)
+            .spawn()
+            .with_context(|| format!("starting {path}"))?;
+        let output = child.stdout.take().context("the driver has no output")?;
+        let mut lines = BufReader::new(output).lines();
+        said.clear();
+        while let Some(line) = lines.next_line().await? {
+            let port = line
+                .split("successfully on port ")
+                .nth(1)
+                .map(|rest| rest.trim_end_matches('.').parse());
+            if let Some(Ok(port)) = port {
+                tokio::spawn(async move { while let Ok(Some(_)) = lines.next_line().await {} });
+                return Ok((child, port));
+            }
+            said = said + &line + "\n";
         }
     }
-    bail!("{path} ended before it said its port")
+    bail!("{path} ended {DRIVER_TRIES} times before it said its port; last it said:\n{said}")
 }
