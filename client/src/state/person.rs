@@ -44,7 +44,8 @@ impl Person {
     /// Reads what was kept, and keeps what changes.
     #[must_use]
     pub fn remember() -> Self {
-        let language = match platform::kept("language").as_deref() {
+        let chosen = platform::kept("language").or_else(platform::first_language);
+        let language = match chosen.as_deref().and_then(|code| code.get(..2)) {
             Some("es") => Language::Spanish,
             _ => Language::English,
         };

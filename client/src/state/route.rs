@@ -31,6 +31,15 @@ pub enum Route {
     Office(Desk),
 }
 
+/// Which of the two apps shows a place.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Bundle {
+    /// The one in the bay, kept on the phone.
+    Phone,
+    /// The one of the desk and of adjusters.
+    Office,
+}
+
 /// A part of the owner's desk.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[expect(missing_docs, reason = "the names say it")]
@@ -148,6 +157,15 @@ impl Route {
             Self::Follow(token) => format!("/follow/{token}"),
             Self::Office(desk) => format!("/office/{}", desk.name()),
             Self::Book(id, tab) => format!("/book/{id}/{}", tab.name()),
+        }
+    }
+
+    /// Who shows it; `client/assets/boot.js` goes by the same first words.
+    #[must_use]
+    pub fn bundle(&self) -> Bundle {
+        match self {
+            Self::Office(_) | Self::Follow(_) => Bundle::Office,
+            _ => Bundle::Phone,
         }
     }
 
