@@ -75,7 +75,7 @@ pub fn Office() -> impl IntoView {
 fn Elsewhere() -> impl IntoView {
     let person = person();
     platform::start_anew();
-    view! { <p role="status" class="empty">{move || person.words().loading}</p> }
+    view! { <p role="status" class="empty">{person.word(|words| words.loading)}</p> }
 }
 
 /// What everybody of the shop has: a person, a session, and the books of this browser, which are

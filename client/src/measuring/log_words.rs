@@ -166,7 +166,15 @@ mod tests {
             };
             sentence(english.words(), english.office(), &names, &leaf)
         };
-        assert!(accepted(1).ends_with("job 2041, 1 change"), "{}", accepted(1));
-        assert!(accepted(3).ends_with("job 2041, 3 changes"), "{}", accepted(3));
+        assert!(
+            accepted(1).ends_with("job 2041, 1 change"),
+            "{}",
+            accepted(1)
+        );
+        assert!(
+            accepted(3).ends_with("job 2041, 3 changes"),
+            "{}",
+            accepted(3)
+        );
     }
 }

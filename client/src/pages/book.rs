@@ -38,7 +38,7 @@ pub fn BookPage(
     view! {
         <div class="book">
             <header class="bar">
-                <a class="button" href=Route::Jobs.href() aria-label=move || words().jobs>"‹"</a>
+                <a class="button" href=Route::Jobs.href() aria-label=person.word(|words| words.jobs)>"‹"</a>
                 <h1>
                     <b class="number">{move || card().number}</b>
                     " "
@@ -48,7 +48,7 @@ pub fn BookPage(
             </header>
             <p class="others" aria-live="polite">{here_now}</p>
             <main>
-                <Show when=move || book.here.get() fallback=move || view! { <p class="empty" role="status">{move || words().not_here}</p> }>
+                <Show when=move || book.here.get() fallback=move || view! { <p class="empty" role="status">{person.word(|words| words.not_here)}</p> }>
                     {move || match tab {
                         Tab::Read => view! { <ReadPage /> }.into_any(),
                         Tab::Body => view! { <BodyPage /> }.into_any(),
