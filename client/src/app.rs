@@ -1,24 +1,32 @@
 //! The two apps: the phone's in the bay, and the office's for the desk and for adjusters.
 //!
-//! The office's pages are a bundle of their own, so that nobody in the bay waits for them. Each app
+//! The office's pages need the server or are rare; they are a bundle of their own, so that nobody in
+//! the bay waits for them. Each app
 //! knows its own addresses; another one's makes the page start anew, and the boot script takes the
 //! right bundle.
 
 use leptos::prelude::*;
 
 use crate::net::Api;
+use crate::pages::body::BodyPage;
 use crate::pages::book::BookPage;
+use crate::pages::findings::FindingsPage;
 use crate::pages::follow::FollowPage;
+use crate::pages::import::ImportPage;
 use crate::pages::jobs::JobsPage;
+use crate::pages::more::MorePage;
 use crate::pages::new_job::NewJobPage;
 use crate::pages::notices::NoticeBar;
 use crate::pages::office::OfficePage;
+use crate::pages::pull::PullPage;
+use crate::pages::read::ReadPage;
 use crate::pages::settings::SettingsPage;
+use crate::pages::sign::SignPage;
 use crate::pages::sign_in::{JoinPage, ResetPage, SetUpPage, SignInPage};
 use crate::pages::waiting::WaitingPage;
 use crate::platform;
 use crate::state::person::{Person, person};
-use crate::state::route::{Bundle, Route, follow_address};
+use crate::state::route::{Bundle, Route, Tab, follow_address};
 use crate::state::session::{Session, session};
 use crate::state::sharing::keep_sharing;
 use crate::state::shelf::{Errand, Shelf};
@@ -41,7 +49,7 @@ pub fn Phone() -> impl IntoView {
             _ if session.me.get().is_none() => view! { <SignInPage /> }.into_any(),
             Route::NewJob => view! { <NewJobPage /> }.into_any(),
             Route::Settings => view! { <SettingsPage /> }.into_any(),
-            Route::Book(id, tab) => view! { <BookPage id tab /> }.into_any(),
+            Route::Book(id, tab) => view! { <BookPage id tab part=in_the_bay /> }.into_any(),
             _ => view! { <JobsPage /> }.into_any(),
         }}
     }
@@ -61,12 +69,33 @@ pub fn Office() -> impl IntoView {
         <Show when=move || !is_guest><NoticeBar /></Show>
         {move || match route.get() {
             Route::Follow(token) if is_guest => view! { <FollowPage token /> }.into_any(),
-            Route::Office(desk) if !is_guest => match session().me.get() {
-                None => view! { <SignInPage /> }.into_any(),
-                Some(_) => view! { <OfficePage desk /> }.into_any(),
-            },
+            other if is_guest || other.bundle() != Bundle::Office => view! { <Elsewhere /> }.into_any(),
+            _ if session().me.get().is_none() => view! { <SignInPage /> }.into_any(),
+            Route::Office(desk) => view! { <OfficePage desk /> }.into_any(),
+            Route::Import => view! { <ImportPage /> }.into_any(),
+            Route::Book(id, tab) => view! { <BookPage id tab part=at_the_desk /> }.into_any(),
             _ => view! { <Elsewhere /> }.into_any(),
         }}
+    }
+}
+
+/// A part of a book in the phone's app.
+fn in_the_bay(tab: Tab) -> AnyView {
+    match tab {
+        Tab::Read => view! { <ReadPage /> }.into_any(),
+        Tab::Body => view! { <BodyPage /> }.into_any(),
+        Tab::Findings => view! { <FindingsPage /> }.into_any(),
+        Tab::Pull => view! { <PullPage /> }.into_any(),
+        Tab::More => view! { <MorePage /> }.into_any(),
+        Tab::Sign => view! { <Elsewhere /> }.into_any(),
+    }
+}
+
+/// A part of a book in the office's app.
+fn at_the_desk(tab: Tab) -> AnyView {
+    match tab {
+        Tab::Sign => view! { <SignPage /> }.into_any(),
+        _ => view! { <Elsewhere /> }.into_any(),
     }
 }
 

@@ -15,8 +15,6 @@ mod place;
 
 use std::fmt;
 
-use serde_path_to_error::Track;
-
 use crate::job::Job;
 use crate::plain::{clip, plain};
 
@@ -90,15 +88,10 @@ pub fn parse(text: &str) -> Result<Job, Vec<Refusal>> {
 fn read(text: &str) -> Result<form::JobForm, Refusal> {
     let text = decode::trim(text)?;
     survey::survey(text)?;
-    let mut json = serde_json::Deserializer::from_str(text);
-    // Behind `dyn`: else the code that follows the path is there once for each type of the form,
-    // and a phone loads it.
-    let mut track = Track::new();
-    let tracked = serde_path_to_error::Deserializer::new(&mut json, &mut track);
-    let mut erased = <dyn erased_serde::Deserializer>::erase(tracked);
-    erased_serde::deserialize(&mut erased).map_err(|error| {
-        let place = place::of_path(&track.path());
-        let says = error.to_string();
+    let mut deserializer = serde_json::Deserializer::from_str(text);
+    serde_path_to_error::deserialize(&mut deserializer).map_err(|error| {
+        let place = place::of_path(error.path());
+        let says = error.into_inner().to_string();
         // The one type that serde names in its own words.
         Refusal::new(
             place,

@@ -157,10 +157,10 @@ mod tests {
         assert_eq!(said, "Adjuster's link made: job 2041");
 
         let change = Digest([7; 32]);
-        let mut accepted = |count: usize| {
+        let accepted = |count: usize| {
             let mut leaf = leaf.clone();
             leaf.event = Event::ChangesAccepted {
-                job: BookId::new("book-7").unwrap(),
+                job: BookId::parse("book-7").unwrap(),
                 hashes: vec![change; count],
                 heads: vec![change],
             };

@@ -93,57 +93,13 @@ pub fn NewJobPage() -> impl IntoView {
                 <p role="alert" class="error">{move || error.get()}</p>
                 <button class="primary" disabled=move || number.read().trim().is_empty()>{person.word(|words| words.create)}</button>
             </form>
-            <ImportJob />
+            <section>
+                <h2>{person.word(|words| words.import_job)}</h2>
+                <p>{person.word(|words| words.import_why)}</p>
+                <a class="button" data-test="import" href=Route::Import.href()>{person.word(|words| words.choose_file)}</a>
+            </section>
             <Safety />
         </main>
-    }
-}
-
-/// A job file that becomes a new book.
-#[component]
-fn ImportJob() -> impl IntoView {
-    let (person, shelf, session) = (person(), shelf(), session());
-    let refused = RwSignal::new(Vec::<String>::new());
-    let take = move |event: leptos::ev::Event| {
-        let field: web_sys::HtmlInputElement = event_target(&event);
-        let by = session
-            .me
-            .get_untracked()
-            .map(|me| me.name)
-            .unwrap_or_default();
-        leptos::task::spawn_local(async move {
-            let Some(bytes) = platform::chosen_file(&field).await else {
-                return;
-            };
-            let begun = match shared::jobfile::parse_bytes(&bytes) {
-                Ok(job) => {
-                    let whole = Intention::TakeOverJob { job: Box::new(job) };
-                    shelf
-                        .begin(&by, &[whole])
-                        .map_err(|error| vec![error.to_string()])
-                }
-                Err(refusals) => Err(refusals.iter().map(ToString::to_string).collect()),
-            };
-            match begun {
-                Ok(id) => Route::Book(id, Tab::Findings).go(),
-                Err(lines) => refused.set(lines),
-            }
-            // The same file may be chosen again once it is mended.
-            field.set_value("");
-        });
-    };
-    view! {
-        <section>
-            <h2>{person.word(|words| words.import_job)}</h2>
-            <p>{person.word(|words| words.import_why)}</p>
-            <input type="file" name="job-file" accept=".json,application/json" aria-label=person.word(|words| words.import_job) on:change=take />
-            <Show when=move || !refused.read().is_empty()>
-                <div role="alert">
-                    <p class="error">{person.word(|words| words.import_refused)}</p>
-                    <ul class="lines">{move || refused.get().into_iter().take(12).map(|line| view! { <li>{line}</li> }).collect_view()}</ul>
-                </div>
-            </Show>
-        </section>
     }
 }
 

@@ -27,6 +27,8 @@ pub enum Route {
     Reset(String),
     /// One job followed with an adjuster's link, with its token.
     Follow(String),
+    /// A new job from a job file.
+    Import,
     /// The owner's desk.
     Office(Desk),
 }
@@ -34,9 +36,9 @@ pub enum Route {
 /// Which of the two apps shows a place.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Bundle {
-    /// The one in the bay, kept on the phone.
+    /// The one in the bay: all that is needed without signal.
     Phone,
-    /// The one of the desk and of adjusters.
+    /// The one of the desk: what needs the server anyway, and what is rare.
     Office,
 }
 
@@ -118,6 +120,7 @@ impl Route {
         let parts: Vec<&str> = address.trim_matches('/').split('/').collect();
         match parts.as_slice() {
             ["new"] => Self::NewJob,
+            ["import"] => Self::Import,
             ["sign-in"] => Self::SignIn,
             ["settings"] => Self::Settings,
             ["waiting"] => Self::Waiting,
@@ -148,6 +151,7 @@ impl Route {
         match self {
             Self::Jobs => "/".to_owned(),
             Self::NewJob => "/new".to_owned(),
+            Self::Import => "/import".to_owned(),
             Self::SignIn => "/sign-in".to_owned(),
             Self::Settings => "/settings".to_owned(),
             Self::Waiting => "/waiting".to_owned(),
@@ -164,7 +168,9 @@ impl Route {
     #[must_use]
     pub fn bundle(&self) -> Bundle {
         match self {
-            Self::Office(_) | Self::Follow(_) => Bundle::Office,
+            Self::Office(_) | Self::Follow(_) | Self::Import | Self::Book(_, Tab::Sign) => {
+                Bundle::Office
+            }
             _ => Bundle::Phone,
         }
     }
@@ -209,6 +215,7 @@ mod tests {
         for route in [
             Route::Jobs,
             Route::NewJob,
+            Route::Import,
             Route::SignIn,
             Route::Settings,
             Route::Waiting,
