@@ -1,0 +1,1 @@
+//! Sheets, tables, learning and history, from outside.
