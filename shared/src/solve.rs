@@ -216,4 +216,4 @@ fn chi_square_tail(chi2: f64, redundancy: f64) -> Option<f64> {
 }
 
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;

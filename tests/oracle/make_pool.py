@@ -43,7 +43,7 @@ def axes_case(cars, struct, between, missing):
     studies, lines = [], []
     for car in range(cars):
         axes = [a for a in range(3) if (car, a) not in missing]
-        s = covariance(3, 0.8)[np.ix_(axes, axes)]
+        s = covariance(3, 0.4)[np.ix_(axes, axes)]
         b = rng.multivariate_normal(np.zeros(3), between)[axes]
         y = np.array([100.0, -545.0, 840.0])[axes] + b + rng.multivariate_normal(np.zeros(len(axes)), s)
         y, s = np.round(y, 4), np.round(s, 6)

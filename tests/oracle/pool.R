@@ -8,7 +8,7 @@
 suppressMessages(library(metafor))
 args <- commandArgs(TRUE)
 show <- function(m) cat(sprintf("%.12g", as.vector(t(m))), "\n")
-control <- list(optimizer = "nlminb", rel.tol = 1e-14, x.tol = 1e-12, iter.max = 2000, eval.max = 4000)
+control <- list(optimizer = "optim", optmethod = "BFGS", reltol = 1e-16, maxit = 10000)
 if (args[1] == "bcg") {
   dat <- escalc(measure = "RR", ai = tpos, bi = tneg, ci = cpos, di = cneg, data = metadat::dat.bcg)
   fit <- rma(yi, vi, data = dat, method = "REML", control = list(threshold = 1e-12, maxiter = 1000))

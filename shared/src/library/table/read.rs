@@ -25,6 +25,8 @@ const TABLE: decode::Kind = decode::Kind {
 /// Most rows and columns: everything a sheet may hold.
 const MAX_ROWS: usize = MAX_POINTS + MAX_MEMBERS + 100;
 const MAX_COLUMNS: usize = 100;
+/// Before the name of a property of the sheet among the rows.
+const PROPERTY: &str = "sheet ";
 /// Nearer to the centre plane than this, a point without a side is in the middle.
 const CENTRE_MM: f64 = 1.0;
 
@@ -433,7 +435,8 @@ impl Reader {
                 self.refuse_cell(row, Column::Id, says);
             }
         }
-        self.rows.push((name, row.line));
+        let name = name.replace("_in", "_mm");
+        self.rows.push((format!("{PROPERTY}{name}"), row.line));
         if let Some(says) = refusal {
             self.refuse_cell(row, Column::Value, says);
         }
@@ -477,7 +480,8 @@ impl Reader {
                 None => format!("row {row}"),
             };
         }
-        match self.rows.iter().find(|(known, _)| known == property) {
+        let property = format!("{PROPERTY}{property}");
+        match self.rows.iter().find(|(known, _)| *known == property) {
             Some((_, row)) => format!("row {row}, column {}", self.heading(Column::Value)),
             None => place.to_owned(),
         }
