@@ -67,13 +67,13 @@ words! {
     number vehicle vin vin_good vin_length vin_character vin_digit body body_unitised body_pickup body_van body_none impact impact_why impact_none
     read body_tab findings more
     outside unproven within outside_count unproven_count within_count
-    saved_here saving shared_all unshared offline online not_here sign_in_needed
+    saved_here saving shared_all unshared offline signed_out online not_here sign_in_needed
     language unit millimetres inches light light_auto light_day light_bay
     people invite_technician invite_owner invite_why owner technician
     points add_point trusted not_trusted trust_why label side left right centre mirror_none rename
     stages begin_stage stage_label of_as_received of_pull of_final load_under load_released no_load
     setups add_setup plumb_lengthwise plumb_crosswise plumb_none
-    export_book export_job import_job import_why import_refused export_left
+    export_book export_job import_job import_why import_refused choose_file export_left
     keep_storage storage_kept storage_not_kept
     error_offline error_credentials error_too_many error_link error_taken error_bad error_not_allowed error_internal error_last_owner
     not_saved_here not_saved_room not_saved_none not_saved_other not_read damaged damaged_whole damaged_gaps damaged_redone

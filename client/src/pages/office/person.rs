@@ -69,7 +69,7 @@ pub fn One(
                 <p class="row">
                     <button type="button" on:click=change>{other}</button>
                     <button type="button" data-test="reset" on:click=reset>{office.reset_make}</button>
-                    <button type="button" on:click=move |_| asks.set(true)>{office.remove}</button>
+                    <button type="button" data-test="ask-remove" on:click=move |_| asks.set(true)>{office.remove}</button>
                 </p>
                 <Show when=move || asks.get()>
                     <div class="notice" role="alert">
@@ -114,7 +114,7 @@ pub fn Devices(
         view! { <ul class="lines" data-test="devices">{list.into_iter().map(line).collect_view()}</ul> }
     };
     view! {
-        <h3>{move || person.office().devices}</h3>
+        <h3>{person.office_word(|office| office.devices)}</h3>
         <Brought answer show />
     }
 }
