@@ -355,3 +355,100 @@ async fn an_old_browser_signs_and_the_adjuster_reads_spanish() -> Result<()> {
     holm.close().await?;
     server.stop().await
 }
+
+/// A table of the demo car's body: where its points roughly are; left a little higher than right.
+fn table() -> String {
+    let mut table = "id,label,x_mm,y_mm,z_mm,spread_mm\r\n".to_owned();
+    for (id, point) in shared::demo::job().points {
+        let [x, y, z] = point.approx_mm;
+        table += &format!("{id},{},{x},{y},{z},1.5\r\n", point.label);
+    }
+    table
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_sheet_is_taken_in_revised_learned_and_pinned() -> Result<()> {
+    let scratch = Scratch::new(Engine::Sqlite).await?;
+    let server = demo_server(&scratch).await?;
+    let line = Line::to(server.addr).await?;
+    let marta = Phone::start("marta-library", DESK).await?;
+    sign_in(&marta, &line, &PEOPLE[0]).await?;
+    open_car(&marta).await?;
+    let library = format!("{}/#/office/library", line.url());
+    marta.driver.goto(&library).await?;
+    marta.read("No sheet yet.").await?;
+
+    // A table with mistakes is told where, by row and column; the mended one is shown and kept.
+    let choose = async |text: &str| -> Result<()> {
+        let file = scratch.folder.join("demo hatch.csv");
+        std::fs::write(&file, text)?;
+        let field = marta.see("input[name=sheet-file]").await?;
+        field.send_keys(file.display().to_string()).await?;
+        Ok(())
+    };
+    choose(&table().replacen(",1.5\r\n", ",wide\r\n", 1)).await?;
+    marta.see("[data-test=sheet-refused]").await?;
+    marta.read("row 2").await?;
+    marta.read("spread_mm").await?;
+    picture(&marta, "desk-library-refused").await?;
+    choose(&table()).await?;
+    marta.see("[data-test=sheet-table] td").await?;
+    marta.tap("[data-test=keep-revision]").await?;
+    marta.read("Kept: demo hatch, revision 1.").await?;
+    picture(&marta, "desk-library-kept").await?;
+    fits(&marta, "desk-library").await?;
+
+    // A second revision says what it changes before it is kept.
+    let lifted = table().replacen(",1.5\r\n", ",2.5\r\n", 1);
+    choose(&lifted).await?;
+    let first = "const place = document.querySelector('[name=sheet-place]'); \
+                 place.selectedIndex = 1; place.dispatchEvent(new Event('change', { bubbles: true }));";
+    marta.see("select[name=sheet-place] option:nth-child(2)").await?;
+    marta.driver.execute(first, vec![]).await?;
+    marta.read("1 points say something else").await?;
+    marta.tap("[data-test=keep-revision]").await?;
+    marta.read("Kept: demo hatch, revision 2.").await?;
+    marta.driver.refresh().await?;
+    marta.tap("[data-test=sheets] .head").await?;
+    marta
+        .see("[data-test=revisions] li:nth-child(2)")
+        .await?;
+    let saved = marta.download("[data-test=as-table]", "csv").await?;
+    let saved = String::from_utf8(saved)?;
+    ensure!(saved.contains("tower") && saved.contains("2.5"), "{saved}");
+
+    // Learned from one car: it says that one car is not enough.
+    marta.tap("[data-test=learn-cars] input").await?;
+    marta.tap("[data-test=learn]").await?;
+    marta.see("[data-test=learned] li").await?;
+    marta.read("one car alone").await?;
+    picture(&marta, "desk-library-learned").await?;
+
+    // The book: what the sheet would change, then judged by it, on every phone.
+    let ana = Phone::start("ana-sheet", PHONE).await?;
+    sign_in(&ana, &line, &PEOPLE[1]).await?;
+    open_car(&ana).await?;
+    ana.tap("[data-test=tab-more]").await?;
+    ana.tap("[data-test=go-sheet]").await?;
+    ana.read("judged by symmetry alone").await?;
+    ana.tap("[data-test=look]").await?;
+    ana.see("[data-test=effects]").await?;
+    picture(&ana, "sheet-effects").await?;
+    fits(&ana, "sheet").await?;
+    ana.tap("[data-test=pin]").await?;
+    ana.read("This book is judged by demo hatch, revision 2").await?;
+    wait_until_shared(&ana).await?;
+    picture(&ana, "sheet-pinned").await?;
+    let there = ana.driver.current_url().await?;
+    let (_, place) = there.as_str().split_once("/#/").context("no place")?;
+    marta
+        .driver
+        .goto(format!("{}/#/{place}", line.url()))
+        .await?;
+    marta
+        .read("This book is judged by demo hatch, revision 2")
+        .await?;
+    ana.close().await?;
+    marta.close().await?;
+    server.stop().await
+}
