@@ -77,12 +77,7 @@ fn only_the_one_way_is_read() {
             "{other}: {read:?}"
         );
     }
-    for broken in [
-        "",
-        "{",
-        r#"{"a":null,"b":1.0}"#,
-        r#"{"a":null,"b":-0}"#,
-    ] {
+    for broken in ["", "{", r#"{"a":null,"b":1.0}"#, r#"{"a":null,"b":-0}"#] {
         let read = parse::<Pair>(broken.as_bytes());
         assert!(
             matches!(read, Err(CanonicalError::Unreadable(_))),
