@@ -360,7 +360,7 @@ async fn an_old_browser_signs_and_the_adjuster_reads_spanish() -> Result<()> {
 fn table() -> String {
     let mut table = "id,label,x_mm,y_mm,z_mm,spread_mm\r\n".to_owned();
     for (id, point) in shared::demo::job().points {
-        let [x, y, z] = point.approx_mm;
+        let [x, y, z] = point.place_mm;
         table += &format!("{id},{},{x},{y},{z},1.5\r\n", point.label);
     }
     table
@@ -403,16 +403,16 @@ async fn a_sheet_is_taken_in_revised_learned_and_pinned() -> Result<()> {
     choose(&lifted).await?;
     let first = "const place = document.querySelector('[name=sheet-place]'); \
                  place.selectedIndex = 1; place.dispatchEvent(new Event('change', { bubbles: true }));";
-    marta.see("select[name=sheet-place] option:nth-child(2)").await?;
+    marta
+        .see("select[name=sheet-place] option:nth-child(2)")
+        .await?;
     marta.driver.execute(first, vec![]).await?;
     marta.read("1 points say something else").await?;
     marta.tap("[data-test=keep-revision]").await?;
     marta.read("Kept: demo hatch, revision 2.").await?;
     marta.driver.refresh().await?;
     marta.tap("[data-test=sheets] .head").await?;
-    marta
-        .see("[data-test=revisions] li:nth-child(2)")
-        .await?;
+    marta.see("[data-test=revisions] li:nth-child(2)").await?;
     let saved = marta.download("[data-test=as-table]", "csv").await?;
     let saved = String::from_utf8(saved)?;
     ensure!(saved.contains("tower") && saved.contains("2.5"), "{saved}");
@@ -436,7 +436,8 @@ async fn a_sheet_is_taken_in_revised_learned_and_pinned() -> Result<()> {
     picture(&ana, "sheet-effects").await?;
     fits(&ana, "sheet").await?;
     ana.tap("[data-test=pin]").await?;
-    ana.read("This book is judged by demo hatch, revision 2").await?;
+    ana.read("This book is judged by demo hatch, revision 2")
+        .await?;
     wait_until_shared(&ana).await?;
     picture(&ana, "sheet-pinned").await?;
     let there = ana.driver.current_url().await?;

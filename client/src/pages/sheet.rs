@@ -136,10 +136,13 @@ fn Candidate(line: SheetLine, fits: bool, act: Callback<Intention>) -> impl Into
     };
     let show = move |(copy, effects): (Pinned, Vec<Effect>)| {
         let job = book.job.get_untracked();
-        let missing = copy.unknown.len();
-        let missing = (missing > 0).then(|| {
-            let text = library().unknown.replacen("{}", &missing.to_string(), 1);
-            view! { <p>{text}</p> }
+        let left = [
+            (copy.unknown.len(), library().unknown),
+            (copy.loose.len(), library().loose),
+        ];
+        let missing = left.map(|(count, text)| {
+            let text = text.replacen("{}", &count.to_string(), 1);
+            (count > 0).then(|| view! { <p>{text}</p> })
         });
         let lines = effects.iter().take(SHOWN).map(|found| {
             let line = sheets::effect(voice(person), library(), &job, found);

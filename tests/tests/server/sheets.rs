@@ -69,7 +69,7 @@ async fn revisions_stay(engine: Engine) -> Result<()> {
         assert_eq!(write(&sheet), text);
         let tower = sheet.points.values().next().map(|point| point.target_mm[2]);
         assert_eq!(tower, Some(height_mm));
-        assert!(sheet.origin.at > "2020".to_owned(), "{}", sheet.origin.at);
+        assert!(*sheet.origin.at > *"2020", "{}", sheet.origin.at);
     }
     assert_eq!(
         ana.get(&format!("{revise}/3")).await?.status(),
