@@ -19,10 +19,11 @@ mod iterate;
 mod suspects;
 mod solution;
 mod half;
+mod prior;
 mod carry;
 
 pub use carry::Carried;
-pub use half::{Half, variance_after};
+pub use half::{Half, Sighted, variance_after};
 pub use problem::{Block, LinearForm, Observation, Problem, Sight, Term};
 pub use solution::{Report, Solution, Tested};
 pub use suspects::Suspect;

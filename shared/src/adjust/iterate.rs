@@ -43,6 +43,16 @@ pub(crate) struct State {
     pub(crate) iterations: u32,
     /// How much the priors are stiffened for a step, 1 or more.
     stiffness: f64,
+    /// What belongs to `factor` while nothing has moved since.
+    kept: Option<Kept>,
+}
+
+/// The equations that a factor solves, so that the next step need not make both again.
+#[derive(Debug, Clone)]
+struct Kept {
+    weight: Vec<f64>,
+    diagonal: Vec<f64>,
+    right: Vec<f64>,
 }
 
 impl State {
@@ -56,6 +66,7 @@ impl State {
             converged: false,
             iterations: 0,
             stiffness: 1.0,
+            kept: None,
         }
     }
 
@@ -78,20 +89,39 @@ impl State {
             }
         }
         // The factor belongs to the last linearisation.
-        let (mut normal, _) = network.assemble(&self.linear, &seeing(&self.linear, weight), 1.0);
-        network.pattern.factor(&mut normal);
+        self.equations(network, seeing(&self.linear, weight), 1.0);
+    }
+
+    /// Makes the normal equations where it stands, and their factor.
+    fn equations(&mut self, network: &Network, weight: Vec<f64>, stiffness: f64) {
+        let (normal, right) = network.assemble(&self.linear, &weight, stiffness);
+        self.kept = Some(Kept {
+            weight,
+            diagonal: normal.diagonal.clone(),
+            right,
+        });
         self.factor = normal;
+        network.pattern.factor(&mut self.factor);
     }
 
     /// One Gauss-Newton step along which the cost falls; returns its largest part in units of the
     /// unknowns' own spread (conditional, so never larger than the full spread).
     fn step(&mut self, problem: &Problem, network: &Network, weight: &[f64]) -> f64 {
         let seeing = seeing(&self.linear, weight);
-        let (mut normal, right) = network.assemble(&self.linear, &seeing, self.stiffness);
-        let diagonal = normal.diagonal.clone();
-        network.pattern.factor(&mut normal);
+        let same = |kept: &Kept| self.stiffness == 1.0 && kept.weight == seeing;
+        if !self.kept.as_ref().is_some_and(same) {
+            self.equations(network, seeing, self.stiffness);
+        }
+        let Some(Kept {
+            weight: seeing,
+            diagonal,
+            right,
+        }) = self.kept.take()
+        else {
+            return f64::INFINITY;
+        };
         let mut step = right.clone();
-        network.pattern.solve(&normal, &mut step);
+        network.pattern.solve(&self.factor, &mut step);
         let largest = step
             .iter()
             .zip(&diagonal)

@@ -3,7 +3,7 @@
 //! Rows are in unit weight: (value − predicted) / σ. Observation rows come first (three for a fix),
 //! then prior rows, then what other stages carry over. This file refuses to know which rows are trusted.
 
-use super::problem::{Problem, Term};
+use super::problem::{BlockSpec, Problem, Term};
 use super::rows::{linear_row, observe, unknowns};
 use super::sparse::{Entries, Node, Pattern};
 
@@ -25,6 +25,15 @@ pub(crate) struct Network {
     /// For each row, the slots of its pairs of terms (i < j).
     slot_start: Vec<usize>,
     slot: Vec<usize>,
+    /// What carried rows add to the normal matrix; they have no slots.
+    carried: Share,
+}
+
+/// A constant part of the normal matrix: positions and slots with their numbers.
+#[derive(Debug, Clone, Default)]
+struct Share {
+    diagonal: Vec<(usize, f64)>,
+    lower: Vec<(usize, f64)>,
 }
 
 /// Residuals and derivatives at one place.
@@ -40,15 +49,7 @@ pub(crate) struct Linear {
 
 impl Network {
     pub(crate) fn new(problem: &Problem) -> Self {
-        let nodes: Vec<Node> = problem
-            .blocks
-            .iter()
-            .map(|block| Node {
-                stage: block.stage,
-                start: block.start,
-                size: block.size,
-            })
-            .collect();
+        let nodes: Vec<Node> = problem.blocks.iter().map(BlockSpec::node).collect();
         let mut cliques: Vec<Vec<usize>> = Vec::new();
         for observation in &problem.observations {
             cliques.push(
@@ -60,12 +61,8 @@ impl Network {
                     .collect(),
             );
         }
-        for (form, _, _) in &problem.priors {
-            cliques.push(form.0.iter().map(|term| term.block.0).collect());
-        }
-        for (form, _) in &problem.carried {
-            cliques.push(form.0.iter().map(|term| term.block.0).collect());
-        }
+        cliques.extend(problem.priors.iter().map(|(form, _, _)| form.blocks()));
+        cliques.extend(problem.carried.iter().map(|(form, _)| form.blocks()));
         cliques.extend(
             problem
                 .asked_together
@@ -85,6 +82,7 @@ impl Network {
             unknown: Vec::new(),
             slot_start: vec![0],
             slot: Vec::new(),
+            carried: Share::default(),
         };
         for observation in &problem.observations {
             for _ in 0..observation.sight.rows() {
@@ -100,11 +98,46 @@ impl Network {
             network.standing.push(if stood_for { 0.0 } else { 1.0 });
         }
         network.prior_end = network.rows();
-        for (form, _) in &problem.carried {
-            network.lay_row(form.0.iter().map(|term| problem.index(term)).collect());
-            network.standing.push(1.0);
-        }
+        network.lay_carried(problem);
         network
+    }
+
+    /// Carried rows are long and never change: their share of the normal matrix is laid once.
+    fn lay_carried(&mut self, problem: &Problem) {
+        let mut place = vec![usize::MAX; self.pattern.size()];
+        let mut positions = Vec::new();
+        for (form, _) in &problem.carried {
+            for term in &form.0 {
+                let unknown = problem.index(term);
+                let position = self.pattern.position[unknown];
+                if place[position] == usize::MAX {
+                    place[position] = positions.len();
+                    positions.push(position);
+                }
+                self.unknown.push(unknown);
+            }
+            self.term.push(self.unknown.len());
+            self.standing.push(1.0);
+        }
+        let size = positions.len();
+        let mut square = vec![0.0; size * size];
+        for (form, _) in &problem.carried {
+            let at = |term: &Term| place[self.pattern.position[problem.index(term)]];
+            let terms: Vec<(usize, f64)> = form.0.iter().map(|t| (at(t), t.factor)).collect();
+            for (a, of_a) in &terms {
+                let line = &mut square[a * size..(a + 1) * size];
+                terms.iter().for_each(|(b, of_b)| line[*b] += of_a * of_b);
+            }
+        }
+        for (a, &position) in positions.iter().enumerate() {
+            self.carried.diagonal.push((position, square[a * size + a]));
+            for (b, &other) in positions[..a].iter().enumerate() {
+                // Two that no row has together add nothing.
+                if let Some(slot) = self.pattern.slot(position, other) {
+                    self.carried.lower.push((slot, square[a * size + b]));
+                }
+            }
+        }
     }
 
     fn lay_row(&mut self, unknowns: Vec<usize>) {
@@ -132,11 +165,6 @@ impl Network {
         self.first_row.last().copied().unwrap_or(0)
     }
 
-    /// Rows of priors.
-    pub(crate) fn prior_rows(&self) -> std::ops::Range<usize> {
-        self.observation_rows()..self.prior_end
-    }
-
     pub(crate) fn terms(&self, row: usize) -> std::ops::Range<usize> {
         self.term[row]..self.term[row + 1]
     }
@@ -152,12 +180,19 @@ impl Network {
         for (form, value, sigma) in &problem.priors {
             linear_row(problem, &form.0, *value, *sigma, x, linear);
         }
-        for (form, value) in &problem.carried {
-            linear_row(problem, &form.0, *value, 1.0, x, linear);
+        for (row, (form, value)) in (self.prior_end..).zip(&problem.carried) {
+            let unknowns = &self.unknown[self.terms(row)];
+            let terms = form.0.iter().zip(unknowns);
+            let sum: f64 = terms.map(|(term, unknown)| term.factor * x[*unknown]).sum();
+            linear.residual.push(value - sum);
+            linear.blind.push(false);
+            let factors = form.0.iter().map(|term| term.factor);
+            linear.coefficient.extend(factors);
         }
     }
 
-    /// Normal matrix and right-hand side (by position) with a weight per row. `stiffness` multiplies
+    /// Normal matrix and right-hand side (by position) with a weight per row; carried rows count all
+    /// or none. `stiffness` multiplies
     /// the priors in the matrix alone, which shortens steps where little but priors holds.
     pub(crate) fn assemble(
         &self,
@@ -177,6 +212,13 @@ impl Network {
                 w * stiffness
             };
             let terms = self.terms(row);
+            if row >= self.prior_end {
+                for i in terms {
+                    let position = self.pattern.position[self.unknown[i]];
+                    right[position] += linear.coefficient[i] * linear.residual[row];
+                }
+                continue;
+            }
             let mut slot = self.slot_start[row];
             for i in terms.clone() {
                 let scaled = matrix * linear.coefficient[i];
@@ -187,6 +229,14 @@ impl Network {
                     normal.lower[self.slot[slot]] += scaled * linear.coefficient[j];
                     slot += 1;
                 }
+            }
+        }
+        if weight[self.prior_end..].iter().any(|w| *w != 0.0) {
+            for (position, value) in &self.carried.diagonal {
+                normal.diagonal[*position] += stiffness * value;
+            }
+            for (slot, value) in &self.carried.lower {
+                normal.lower[*slot] += stiffness * value;
             }
         }
         (normal, right)

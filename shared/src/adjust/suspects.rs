@@ -7,6 +7,7 @@
 
 use super::iterate::{ROUGH_STEP, SMALL_STEP, State};
 use super::network::Network;
+use super::prior::Prior;
 use super::problem::Problem;
 use super::rows::place_frames;
 use super::solution::{Report, Solution};
@@ -87,7 +88,7 @@ pub(crate) fn solve(mut problem: Problem, start: Option<&[f64]>) -> Solution {
         inverse = network.pattern.inverse(&trial.state.factor);
     }
     let Trial { state, used, .. } = trial;
-    let prior_inverse = prior_inverse(&network, &state);
+    let prior = Prior::new(&problem);
     let report = Report {
         converged: state.converged,
         iterations: state.iterations,
@@ -97,20 +98,11 @@ pub(crate) fn solve(mut problem: Problem, start: Option<&[f64]>) -> Solution {
         network,
         state,
         inverse,
-        prior_inverse,
+        prior,
         used,
         suspects,
         report,
     }
-}
-
-/// Covariance when nothing at all is observed.
-fn prior_inverse(network: &Network, state: &State) -> Entries {
-    let mut weight = vec![0.0; network.rows()];
-    weight[network.prior_rows()].fill(1.0);
-    let (mut normal, _) = network.assemble(&state.linear, &weight, 1.0);
-    network.pattern.factor(&mut normal);
-    network.pattern.inverse(&normal)
 }
 
 struct Trial<'a> {

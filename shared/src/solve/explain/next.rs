@@ -9,7 +9,7 @@ mod candidates;
 mod questions;
 
 use super::Names;
-use crate::adjust::{Half, Solution, variance_after};
+use crate::adjust::{Solution, variance_after};
 use crate::damage::{Found, Structure};
 use crate::job::{Job, Taken};
 use crate::result::NextReading;
@@ -112,11 +112,15 @@ struct Worth {
 
 impl Worth {
     fn of(job: &Job, candidate: &Candidate, all: &[Candidate], questions: &[Question]) -> Self {
-        let partner = candidate.partner.map(|partner| &all[partner].half);
+        let partner = candidate.partner.map(|partner| &all[partner].sighted);
         let mut settles = Vec::new();
         for (index, question) in questions.iter().enumerate() {
-            let together: Vec<&Half> = [&candidate.half].into_iter().chain(partner).collect();
-            let variance = variance_after(&question.half, &together);
+            let variance = variance_after(
+                &question.half,
+                question.variance,
+                &candidate.sighted,
+                partner,
+            );
             let share = if partner.is_some() { 0.5 } else { 1.0 };
             let after = (variance + question.sheet_variance).sqrt();
             let chance = share * question.chance(job, after);

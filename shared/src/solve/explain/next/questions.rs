@@ -26,6 +26,8 @@ pub(super) struct Question {
     /// `strut tower, rear bolt: height`.
     pub(super) name: String,
     pub(super) half: Half,
+    /// Its own variance now.
+    pub(super) variance: f64,
     pub(super) weight: f64,
     pub(super) sheet_variance: f64,
     deviation: f64,
@@ -151,9 +153,11 @@ fn question(
     if !measured && verdict == Verdict::Within {
         return None;
     }
+    let half = solution.half(&quantity.form);
     Some(Question {
         name,
-        half: solution.half(&quantity.form),
+        variance: half.variance(),
+        half,
         weight: if measured { OPEN } else { weight },
         sheet_variance,
         deviation,
