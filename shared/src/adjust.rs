@@ -12,6 +12,8 @@
 //! tolerances.
 
 pub mod problem;
+mod dense;
+mod order;
 mod sparse;
 mod network;
 mod rows;

@@ -5,9 +5,11 @@
 //! root of the elimination tree (Davis, *Direct Methods for Sparse Linear Systems* (2006), section
 //! 3.2), so z is short. One more reading changes a variance by one product: a rank-one update.
 
+use super::dense::product;
 use super::problem::{LinearForm, Observation};
 use super::rows::unknowns;
 use super::solution::Solution;
+use super::sparse::{Entries, Pattern};
 
 /// A row of unknowns, half solved.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -19,6 +21,15 @@ pub struct Half {
 }
 
 impl Half {
+    pub(super) fn new(
+        pattern: &Pattern,
+        factor: &Entries,
+        entries: impl Iterator<Item = (usize, f64)>,
+    ) -> Self {
+        let (runs, values) = pattern.half(factor, entries);
+        Self { runs, values }
+    }
+
     /// Covariance of two rows.
     #[must_use]
     pub fn dot(&self, other: &Self) -> f64 {
@@ -53,18 +64,6 @@ impl Half {
     }
 }
 
-/// Four sums side by side: a processor adds several numbers at once only where it may.
-fn product(a: &[f64], b: &[f64]) -> f64 {
-    let (mut four, rest) = ([0.0; 4], a.len() - a.len() % 4);
-    for (a, b) in a.chunks_exact(4).zip(b.chunks_exact(4)) {
-        for k in 0..4 {
-            four[k] += a[k] * b[k];
-        }
-    }
-    let tail: f64 = a[rest..].iter().zip(&b[rest..]).map(|(a, b)| a * b).sum();
-    four[0] + four[1] + four[2] + four[3] + tail
-}
-
 /// A reading that could be taken, as a row of unit weight, with the variance of what it predicts.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Sighted {
@@ -83,7 +82,12 @@ impl Sighted {
 
 /// Variance of `form`, now `variance`, once these readings count besides all others.
 #[must_use]
-pub fn variance_after(form: &Half, variance: f64, reading: &Sighted, then: Option<&Sighted>) -> f64 {
+pub fn variance_after(
+    form: &Half,
+    variance: f64,
+    reading: &Sighted,
+    then: Option<&Sighted>,
+) -> f64 {
     // Each reading in turn takes its share off the rest.
     let (full, along) = (1.0 + reading.variance, reading.half.dot(form));
     let mut after = variance - along * along / full;
@@ -105,8 +109,7 @@ impl Solution {
     }
 
     pub(super) fn half_of(&self, entries: impl Iterator<Item = (usize, f64)>) -> Half {
-        let (runs, values) = self.network.pattern.half(&self.state.factor, entries);
-        Half { runs, values }
+        Half::new(&self.network.pattern, &self.state.factor, entries)
     }
 
     /// What a reading would see, as rows of unit weight half solved (three for a fix); empty when

@@ -3,6 +3,8 @@
 //! Rows are in unit weight: (value − predicted) / σ. Observation rows come first (three for a fix),
 //! then prior rows, then what other stages carry over. This file refuses to know which rows are trusted.
 
+use super::half::Half;
+use super::iterate::State;
 use super::problem::{BlockSpec, Problem, Term};
 use super::rows::{linear_row, observe, unknowns};
 use super::sparse::{Entries, Node, Pattern};
@@ -265,6 +267,15 @@ impl Network {
             vector[self.pattern.position[self.unknown[i]]] += linear.coefficient[i];
         }
         vector
+    }
+
+    /// One row, half solved.
+    pub(crate) fn row_half(&self, state: &State, row: usize) -> Half {
+        let terms = self.terms(row).map(|i| {
+            let position = self.pattern.position[self.unknown[i]];
+            (position, state.linear.coefficient[i])
+        });
+        Half::new(&self.pattern, &state.factor, terms)
     }
 
     /// One row's derivatives times a vector by position.

@@ -7,6 +7,8 @@
 
 use std::collections::BTreeSet;
 
+use super::dense::{combine, product};
+use super::order::{eliminate, panels};
 /// Where the non-zeros of L are. Rows and columns are positions in the elimination order.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Pattern {
@@ -209,23 +211,48 @@ impl Pattern {
         }
     }
 
-    /// Solves L D Lᵀ x = b in place; positions, not unknowns.
-    pub(crate) fn solve(&self, factor: &Entries, b: &mut [f64]) {
-        let n = self.size();
-        for j in 0..n {
-            let bj = b[j];
-            if bj != 0.0 {
-                for q in self.column[j]..self.column[j + 1] {
-                    b[self.row[q]] -= factor.lower[q] * bj;
+    /// L⁻¹ b in place, for a b that begins in a panel; panels where nothing arrives are passed by.
+    fn forward(&self, factor: &Entries, b: &mut [f64], panel: usize) {
+        let (mut sums, mut parts) = (Vec::new(), Vec::new());
+        for panel in panel..self.first.len() - 1 {
+            let (from, to) = (self.first[panel], self.first[panel + 1]);
+            if b[from..to].iter().all(|value| *value == 0.0) {
+                continue;
+            }
+            parts.clear();
+            for column in from..to {
+                let value = b[column];
+                let own = &factor.lower[self.column[column]..];
+                for (entry, l) in b[column + 1..to].iter_mut().zip(own) {
+                    *entry -= l * value;
                 }
+                parts.push((-value, self.beneath_slot(column, to)));
+            }
+            let rows = self.beneath(panel);
+            sums.clear();
+            sums.resize(rows.len(), 0.0);
+            combine(&mut sums, &factor.lower, &parts);
+            for (sum, &row) in sums.iter().zip(rows) {
+                b[row] += sum;
             }
         }
-        for j in (0..n).rev() {
-            let mut x = b[j] / factor.diagonal[j];
-            for q in self.column[j]..self.column[j + 1] {
-                x -= factor.lower[q] * b[self.row[q]];
+    }
+
+    /// Solves L D Lᵀ x = b in place; positions, not unknowns.
+    pub(crate) fn solve(&self, factor: &Entries, b: &mut [f64]) {
+        self.forward(factor, b, 0);
+        let mut later = Vec::new();
+        for panel in (0..self.first.len() - 1).rev() {
+            let (from, to) = (self.first[panel], self.first[panel + 1]);
+            later.clear();
+            later.extend(self.beneath(panel).iter().map(|&row| b[row]));
+            for column in (from..to).rev() {
+                let lower = &factor.lower[self.column[column]..self.column[column + 1]];
+                let (own, beneath) = lower.split_at(to - 1 - column);
+                b[column] = b[column] / factor.diagonal[column]
+                    - product(own, &b[column + 1..to])
+                    - product(beneath, &later);
             }
-            b[j] = x;
         }
     }
 
@@ -243,28 +270,12 @@ impl Pattern {
             start = start.min(position);
         }
         let (mut runs, mut values): (Vec<(usize, usize)>, Vec<f64>) = (Vec::new(), Vec::new());
-        let (mut sums, mut parts) = (Vec::new(), Vec::new());
         let begin = self.panel.get(start).copied().unwrap_or(usize::MAX);
+        self.forward(factor, &mut work, begin);
         for panel in begin..self.first.len() - 1 {
             let (from, to) = (self.first[panel], self.first[panel + 1]);
             if work[from..to].iter().all(|value| *value == 0.0) {
                 continue;
-            }
-            parts.clear();
-            for column in from..to {
-                let value = work[column];
-                let own = &factor.lower[self.column[column]..];
-                for (entry, l) in work[column + 1..to].iter_mut().zip(own) {
-                    *entry -= l * value;
-                }
-                parts.push((-value, self.beneath_slot(column, to)));
-            }
-            let rows = self.beneath(panel);
-            sums.clear();
-            sums.resize(rows.len(), 0.0);
-            combine(&mut sums, &factor.lower, &parts);
-            for (sum, &row) in sums.iter().zip(rows) {
-                work[row] += sum;
             }
             match runs.last_mut() {
                 Some((first, length)) if *first + *length == from => *length += to - from,
@@ -326,75 +337,4 @@ impl Pattern {
         }
         z
     }
-}
-
-/// Adds to `into` the columns of `from` that begin at the given slots, each with its factor.
-fn combine(into: &mut [f64], from: &[f64], parts: &[(f64, usize)]) {
-    let length = into.len();
-    let column = |part: &(f64, usize)| &from[part.1..part.1 + length];
-    let mut four = parts.chunks_exact(4);
-    for group in &mut four {
-        let (a, b) = (column(&group[0]), column(&group[1]));
-        let (c, d) = (column(&group[2]), column(&group[3]));
-        for i in 0..length {
-            into[i] += group[0].0 * a[i] + group[1].0 * b[i] + group[2].0 * c[i] + group[3].0 * d[i];
-        }
-    }
-    for part in four.remainder() {
-        for (entry, value) in into.iter_mut().zip(column(part)) {
-            *entry += part.0 * value;
-        }
-    }
-}
-
-/// First columns of the panels, and the panel of each column.
-fn panels(column: &[usize], row: &[usize]) -> (Vec<usize>, Vec<usize>) {
-    let n = column.len() - 1;
-    let rows = |j: usize| &row[column[j]..column[j + 1]];
-    let mut first = Vec::new();
-    let mut panel = Vec::with_capacity(n);
-    for j in 0..n {
-        // What a column reaches, its first row's column reaches too: equal numbers are equal rows.
-        let goes_on = j > 0
-            && rows(j - 1).first() == Some(&j)
-            && rows(j - 1).len() == rows(j).len() + 1;
-        if !goes_on {
-            first.push(j);
-        }
-        panel.push(first.len() - 1);
-    }
-    first.push(n);
-    (first, panel)
-}
-
-/// Elimination order; afterwards `near[b]` holds the blocks after b that its column reaches.
-fn eliminate(nodes: &[Node], near: &mut [BTreeSet<usize>]) -> Vec<usize> {
-    let stages = nodes
-        .iter()
-        .filter_map(|node| node.stage)
-        .max()
-        .map_or(0, |last| last + 1);
-    let mut groups = vec![Vec::new(); stages + 1];
-    for (index, node) in nodes.iter().enumerate() {
-        groups[node.stage.unwrap_or(stages)].push(index);
-    }
-    let mut order = Vec::with_capacity(nodes.len());
-    for mut group in groups {
-        while let Some(best) =
-            (0..group.len()).min_by_key(|&g| (degree(nodes, &near[group[g]]), group[g]))
-        {
-            let b = group.swap_remove(best);
-            order.push(b);
-            let reach: Vec<usize> = near[b].iter().copied().collect();
-            for &a in &reach {
-                near[a].remove(&b);
-                near[a].extend(reach.iter().copied().filter(|c| *c != a));
-            }
-        }
-    }
-    order
-}
-
-fn degree(nodes: &[Node], near: &BTreeSet<usize>) -> usize {
-    near.iter().map(|&a| nodes[a].size).sum()
 }

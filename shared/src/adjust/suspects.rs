@@ -210,8 +210,7 @@ impl Trial<'_> {
     /// The row of an excluded observation that the rest predicts worst.
     fn seen(&self, observation: usize) -> Seen {
         let seen = self.rows(observation).map(|row| {
-            let solved = self.solved(row);
-            let q = self.network.row_times(&self.state.linear, row, &solved);
+            let q = self.network.row_half(&self.state, row).variance();
             Seen {
                 row,
                 t: self.state.linear.residual[row] / (1.0 + q).sqrt(),
