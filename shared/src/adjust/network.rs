@@ -119,6 +119,7 @@ impl Network {
                 self.unknown.push(unknown);
             }
             self.term.push(self.unknown.len());
+            self.slot_start.push(self.slot.len());
             self.standing.push(1.0);
         }
         let size = positions.len();
@@ -214,22 +215,20 @@ impl Network {
                 w * stiffness
             };
             let terms = self.terms(row);
-            if row >= self.prior_end {
-                for i in terms {
-                    let position = self.pattern.position[self.unknown[i]];
-                    right[position] += linear.coefficient[i] * linear.residual[row];
+            let (unknowns, residual) = (&self.unknown[terms.clone()], linear.residual[row]);
+            let coefficients = &linear.coefficient[terms];
+            let carried = row >= self.prior_end;
+            let mut slots = self.slot[self.slot_start[row]..].iter();
+            for (i, (unknown, c)) in unknowns.iter().zip(coefficients).enumerate() {
+                let position = self.pattern.position[*unknown];
+                right[position] += w * c * residual;
+                if carried {
+                    continue;
                 }
-                continue;
-            }
-            let mut slot = self.slot_start[row];
-            for i in terms.clone() {
-                let scaled = matrix * linear.coefficient[i];
-                let position = self.pattern.position[self.unknown[i]];
-                normal.diagonal[position] += scaled * linear.coefficient[i];
-                right[position] += w * linear.coefficient[i] * linear.residual[row];
-                for j in i + 1..terms.end {
-                    normal.lower[self.slot[slot]] += scaled * linear.coefficient[j];
-                    slot += 1;
+                let scaled = matrix * c;
+                normal.diagonal[position] += scaled * c;
+                for (other, slot) in coefficients[i + 1..].iter().zip(&mut slots) {
+                    normal.lower[*slot] += scaled * other;
                 }
             }
         }

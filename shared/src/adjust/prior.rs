@@ -12,6 +12,8 @@ pub(crate) struct Prior {
     pattern: Pattern,
     factor: Entries,
     inverse: Entries,
+    /// Root of each position's elimination tree: only unknowns of one tree depend on each other.
+    root: Vec<usize>,
 }
 
 impl Prior {
@@ -41,10 +43,17 @@ impl Prior {
         }
         pattern.factor(&mut factor);
         let inverse = pattern.inverse(&factor);
+        let mut root: Vec<usize> = (0..pattern.size()).collect();
+        for position in (0..root.len()).rev() {
+            if let Some((parent, _)) = pattern.below(position).next() {
+                root[position] = root[parent];
+            }
+        }
         Self {
             pattern,
             factor,
             inverse,
+            root,
         }
     }
 
@@ -66,13 +75,14 @@ impl Prior {
         if own == other {
             return self.inverse.diagonal[own];
         }
-        if full.slot(full.position[p], full.position[q]).is_none() {
+        let apart = self.root[own] != self.root[other];
+        if apart || full.slot(full.position[p], full.position[q]).is_none() {
             return 0.0;
         }
         if let Some(slot) = self.pattern.slot(own, other) {
             return self.inverse.lower[slot];
         }
-        // Coupled by way of others, if at all.
+        // Coupled by way of others.
         let mut vector = vec![0.0; self.pattern.size()];
         vector[own] = 1.0;
         self.pattern.solve(&self.factor, &mut vector);
