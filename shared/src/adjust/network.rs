@@ -195,8 +195,8 @@ impl Network {
     }
 
     /// Normal matrix and right-hand side (by position) with a weight per row; carried rows count all
-    /// or none. `stiffness` multiplies
-    /// the priors in the matrix alone, which shortens steps where little but priors holds.
+    /// or none. `stiffness`
+    /// multiplies the priors in the matrix alone, which shortens steps where little but priors holds.
     pub(crate) fn assemble(
         &self,
         linear: &Linear,
@@ -234,13 +234,25 @@ impl Network {
         }
         if weight[self.prior_end..].iter().any(|w| *w != 0.0) {
             for (position, value) in &self.carried.diagonal {
-                normal.diagonal[*position] += stiffness * value;
+                normal.diagonal[*position] += value;
             }
             for (slot, value) in &self.carried.lower {
-                normal.lower[*slot] += stiffness * value;
+                normal.lower[*slot] += value;
             }
         }
         (normal, right)
+    }
+
+    /// The right-hand side alone.
+    pub(crate) fn right(&self, linear: &Linear, weight: &[f64]) -> Vec<f64> {
+        let mut right = vec![0.0; self.pattern.size()];
+        for (row, w) in weight.iter().enumerate() {
+            let scaled = w * linear.residual[row];
+            for i in self.terms(row) {
+                right[self.pattern.position[self.unknown[i]]] += scaled * linear.coefficient[i];
+            }
+        }
+        right
     }
 
     /// a·Q·aᵀ of one row from the inverse on the pattern.
