@@ -8,6 +8,7 @@ use super::iterate::State;
 use super::problem::{BlockSpec, Problem, Term};
 use super::rows::{linear_row, observe, unknowns};
 use super::sparse::{Entries, Node, Pattern};
+use crate::geometry::Up;
 
 /// Layout of all rows on the pattern.
 #[derive(Debug, Clone)]
@@ -47,6 +48,8 @@ pub(crate) struct Linear {
     pub(crate) coefficient: Vec<f64>,
     /// Rows that predict nothing here (no direction between coinciding points).
     pub(crate) blind: Vec<bool>,
+    /// The last tilt that was looked at: neighbouring readings share theirs.
+    pub(crate) up: Option<([f64; 2], Up)>,
 }
 
 impl Network {

@@ -19,16 +19,16 @@ pub(crate) fn eliminate(nodes: &[Node], near: &mut [BTreeSet<usize>]) -> Vec<usi
         groups[node.stage.unwrap_or(stages)].push(index);
     }
     let mut order = Vec::with_capacity(nodes.len());
+    let mut degrees: Vec<usize> = near.iter().map(|near| degree(nodes, near)).collect();
     for mut group in groups {
-        while let Some(best) =
-            (0..group.len()).min_by_key(|&g| (degree(nodes, &near[group[g]]), group[g]))
-        {
+        while let Some(best) = (0..group.len()).min_by_key(|&g| (degrees[group[g]], group[g])) {
             let b = group.swap_remove(best);
             order.push(b);
             let reach: Vec<usize> = near[b].iter().copied().collect();
             for &a in &reach {
                 near[a].remove(&b);
                 near[a].extend(reach.iter().copied().filter(|c| *c != a));
+                degrees[a] = degree(nodes, &near[a]);
             }
         }
     }
