@@ -2,7 +2,6 @@
 //!
 //! Lengths in millimetres, angles in radians. This file refuses to know what a quantity means.
 
-use super::half::Half;
 use super::iterate::State;
 use super::network::{Linear, Network};
 use super::prior::Prior;
@@ -101,11 +100,11 @@ impl Solution {
     /// Covariance matrix of linear combinations, row by row.
     #[must_use]
     pub fn covariance(&self, forms: &[LinearForm]) -> Vec<Vec<f64>> {
-        let halves: Vec<Half> = forms.iter().map(|form| self.half(form)).collect();
+        let joint = self.joint(forms.iter().map(|form| self.row(form)).collect());
         let mut covariance = vec![vec![0.0; forms.len()]; forms.len()];
-        for (a, half) in halves.iter().enumerate() {
-            for (b, other) in halves[..=a].iter().enumerate() {
-                let entry = half.dot(other);
+        for a in 0..forms.len() {
+            for b in 0..=a {
+                let entry = joint.covariance(a, b);
                 covariance[a][b] = entry;
                 covariance[b][a] = entry;
             }

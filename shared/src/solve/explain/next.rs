@@ -9,7 +9,7 @@ mod candidates;
 mod questions;
 
 use super::Names;
-use crate::adjust::{Solution, variance_after};
+use crate::adjust::{Along, Joint, Solution};
 use crate::damage::{Found, Structure};
 use crate::job::{Job, Taken};
 use crate::result::NextReading;
@@ -45,9 +45,14 @@ pub(super) fn readings(
     }
     let mut questions = questions::of_stage(job, built, solution, names, structure, causes, stage);
     let candidates = candidates::of_stage(job, built, solution, stage);
-    let worths: Vec<Worth> = candidates
-        .iter()
-        .map(|candidate| Worth::of(job, candidate, &candidates, &questions))
+    let rows = candidates.iter().map(|candidate| &candidate.row);
+    let rows = rows.chain(questions.iter().map(|question| &question.row));
+    let joint = solution.joint(rows.cloned().collect());
+    let asked: Vec<Along> = (0..questions.len())
+        .map(|question| joint.along(candidates.len() + question))
+        .collect();
+    let worths: Vec<Worth> = (0..candidates.len())
+        .map(|index| Worth::of(job, &candidates, index, &questions, &joint, &asked))
         .collect();
     let mut list: Vec<NextReading> = Vec::new();
     let mut taken = vec![false; candidates.len()];
@@ -111,17 +116,24 @@ struct Worth {
 }
 
 impl Worth {
-    fn of(job: &Job, candidate: &Candidate, all: &[Candidate], questions: &[Question]) -> Self {
-        let partner = candidate.partner.map(|partner| &all[partner].sighted);
+    /// Rows of `joint` are the candidates'; `asked` are the questions'.
+    fn of(
+        job: &Job,
+        candidates: &[Candidate],
+        own: usize,
+        questions: &[Question],
+        joint: &Joint,
+        asked: &[Along],
+    ) -> Self {
+        let candidate = &candidates[own];
         let mut settles = Vec::new();
-        for (index, question) in questions.iter().enumerate() {
-            let variance = variance_after(
-                &question.half,
-                question.variance,
-                &candidate.sighted,
-                partner,
-            );
-            let share = if partner.is_some() { 0.5 } else { 1.0 };
+        for (index, (question, asked)) in questions.iter().zip(asked).enumerate() {
+            let variance = joint.variance_after(asked, own, candidate.partner);
+            let share = if candidate.partner.is_some() {
+                0.5
+            } else {
+                1.0
+            };
             let after = (variance + question.sheet_variance).sqrt();
             let chance = share * question.chance(job, after);
             if chance > 0.01 {

@@ -4,7 +4,7 @@
 
 use std::collections::HashSet;
 
-use crate::adjust::{Sighted, Solution};
+use crate::adjust::{Row, Solution};
 use crate::ids::{PointId, SetupId};
 use crate::job::{Beam, Job, OffsetSide, Plumb, Side, Taken};
 use crate::result::NextReading;
@@ -19,7 +19,7 @@ const FIRST: usize = 8;
 #[derive(Debug, Clone)]
 pub(super) struct Candidate {
     pub(super) taken: Taken,
-    pub(super) sighted: Sighted,
+    pub(super) row: Row,
     /// The same reading on the other side of the pair, when neither was taken yet.
     pub(super) partner: Option<usize>,
     /// The suspect it repeats, by its index in the job.
@@ -43,12 +43,12 @@ pub(super) fn of_stage(
     let id = &job.stages[stage].id;
     let mut candidates: Vec<Candidate> = Vec::new();
     let offer = |candidates: &mut Vec<Candidate>, taken: Taken, suspect: Option<usize>| {
-        let half = built
+        let row = built
             .observation(job, id, &taken, None)
-            .and_then(|observation| solution.half_sight(&observation).into_iter().next());
-        candidates.extend(half.map(|half| Candidate {
+            .and_then(|observation| solution.sighted(&observation));
+        candidates.extend(row.map(|row| Candidate {
             taken,
-            sighted: Sighted::new(half),
+            row,
             partner: None,
             suspect,
         }));

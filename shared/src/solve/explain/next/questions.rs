@@ -2,7 +2,7 @@
 //!
 //! Millimetres. This file refuses to know which readings could be taken.
 
-use crate::adjust::{Half, LinearForm, Solution};
+use crate::adjust::{LinearForm, Row, Solution};
 use crate::damage::{Found, Structure};
 use crate::ids::PointId;
 use crate::job::{Job, Side};
@@ -25,9 +25,7 @@ const LENGTH: f64 = 0.5;
 pub(super) struct Question {
     /// `strut tower, rear bolt: height`.
     pub(super) name: String,
-    pub(super) half: Half,
-    /// Its own variance now.
-    pub(super) variance: f64,
+    pub(super) row: Row,
     pub(super) weight: f64,
     pub(super) sheet_variance: f64,
     deviation: f64,
@@ -153,11 +151,9 @@ fn question(
     if !measured && verdict == Verdict::Within {
         return None;
     }
-    let half = solution.half(&quantity.form);
     Some(Question {
         name,
-        variance: half.variance(),
-        half,
+        row: solution.row(&quantity.form),
         weight: if measured { OPEN } else { weight },
         sheet_variance,
         deviation,
