@@ -78,6 +78,7 @@ impl Network {
             clique.sort_unstable();
             clique.dedup();
         }
+        cliques.dedup();
         let mut network = Self {
             pattern: Pattern::new(&nodes, cliques.iter().map(Vec::as_slice)),
             first_row: vec![0],

@@ -23,6 +23,8 @@ const MOST: usize = 8;
 const SUSPECT: f64 = 1.5;
 /// A reading that settles less than this is not worth the walk to the car.
 const LEAST: f64 = 0.05;
+/// Worths that differ by less, relatively, are the same.
+const SAME: f64 = 1e-9;
 /// A chance from which a question counts as what the reading settles.
 const SETTLES: f64 = 0.2;
 
@@ -57,14 +59,18 @@ pub(super) fn readings(
     let mut list: Vec<NextReading> = Vec::new();
     let mut taken = vec![false; candidates.len()];
     while list.len() < MOST {
-        let best = (0..candidates.len())
-            .filter(|&index| !taken[index])
+        let open = (0..candidates.len()).filter(|&index| !taken[index]);
+        let totals: Vec<(usize, f64)> = open
             .map(|index| (index, worths[index].total(&questions)))
-            .max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0)));
-        let Some((index, worth)) = best else { break };
-        if worth < LEAST {
+            .collect();
+        let worth = totals.iter().map(|(_, worth)| *worth).fold(0.0, f64::max);
+        // The first of those that are worth the same; rounding must not choose.
+        let best = totals
+            .iter()
+            .find(|(_, total)| *total >= worth * (1.0 - SAME));
+        let Some(&(index, _)) = best.filter(|_| worth >= LEAST) else {
             break;
-        }
+        };
         taken[index] = true;
         list.push(told(
             job,
