@@ -1,10 +1,45 @@
-// Starts the app, and the worker that keeps it for when there is no signal.
-import init from "./{{app_js}}";
+// Starts the app that the address asks for, and the worker that keeps the phone's for when there is no
+// signal.
+const isOffice = /^#\/(office|follow|import|book\/[^/]+\/sign)(\/|$)/.test(location.hash);
+const [script, module] = isOffice ? ["/{{office_js}}", "/{{office_wasm}}"] : ["/{{app_js}}", "/{{app_wasm}}"];
 
-await init({ module_or_path: "/{{app_wasm}}" });
+try {
+  // Both come at the same time.
+  const bytes = fetch(module);
+  const { default: init } = await import(script);
+  await init({ module_or_path: bytes });
+} catch (reason) {
+  console.error(reason);
+  sayWhy();
+}
 
 if ("serviceWorker" in navigator) {
   navigator.serviceWorker.register("/sw.js").catch(() => {
     // Without a worker the app needs signal to start; everything else is the same.
   });
+}
+
+// The office's pages are not kept on the phone before they were first opened with signal.
+function sayWhy() {
+  const isSpanish = (localStorage.getItem("language") ?? navigator.language).startsWith("es");
+  const [why, again, cars] = isSpanish
+    ? ["Esta página no se pudo cargar. ¿Hay señal?", "Probar otra vez", "Los autos del taller"]
+    : ["This page could not be loaded. Is there signal?", "Try again", "Cars in the bay"];
+  const main = document.createElement("main");
+  main.className = "page";
+  const line = document.createElement("p");
+  line.setAttribute("role", "alert");
+  line.textContent = why;
+  main.append(line);
+  for (const [text, hash] of isOffice ? [[again, location.hash], [cars, "#/"]] : [[again, location.hash]]) {
+    const button = document.createElement("button");
+    button.type = "button";
+    button.textContent = text;
+    button.addEventListener("click", () => {
+      location.hash = hash;
+      location.reload();
+    });
+    main.append(button);
+  }
+  document.body.replaceChildren(main);
 }

@@ -26,5 +26,19 @@ self.addEventListener("fetch", (event) => {
     event.respondWith(fetch(event.request).catch(() => caches.match("/")));
     return;
   }
-  event.respondWith(caches.match(event.request).then((kept) => kept || fetch(event.request)));
+  event.respondWith(kept(event.request));
 });
+
+// What the list above leaves out (the office's app) is kept when it was first used.
+async function kept(request) {
+  const known = await caches.match(request);
+  if (known) {
+    return known;
+  }
+  const answer = await fetch(request);
+  if (answer.ok && new URL(request.url).pathname.startsWith("/office-")) {
+    const cache = await caches.open(VERSION);
+    await cache.put(request, answer.clone());
+  }
+  return answer;
+}

@@ -1,26 +1,115 @@
-//! The app: what is shared by all pages, and the page that the address names.
+//! The two apps: the phone's in the bay, and the office's for the desk and for adjusters.
+//!
+//! The office's pages need the server or are rare; they are a bundle of their own, so that nobody in
+//! the bay waits for them. Each app
+//! knows its own addresses; another one's makes the page start anew, and the boot script takes the
+//! right bundle.
 
 use leptos::prelude::*;
 
 use crate::net::Api;
+use crate::pages::body::BodyPage;
 use crate::pages::book::BookPage;
+use crate::pages::findings::FindingsPage;
 use crate::pages::follow::FollowPage;
+use crate::pages::import::ImportPage;
 use crate::pages::jobs::JobsPage;
+use crate::pages::more::MorePage;
 use crate::pages::new_job::NewJobPage;
 use crate::pages::notices::NoticeBar;
 use crate::pages::office::OfficePage;
+use crate::pages::pull::PullPage;
+use crate::pages::read::ReadPage;
 use crate::pages::settings::SettingsPage;
+use crate::pages::sign::SignPage;
 use crate::pages::sign_in::{JoinPage, ResetPage, SetUpPage, SignInPage};
 use crate::pages::waiting::WaitingPage;
-use crate::state::person::Person;
-use crate::state::route::{Route, follow_address};
-use crate::state::session::Session;
+use crate::platform;
+use crate::state::person::{Person, person};
+use crate::state::route::{Bundle, Route, Tab, follow_address};
+use crate::state::session::{Session, session};
 use crate::state::sharing::keep_sharing;
 use crate::state::shelf::{Errand, Shelf};
 
-/// Everything.
+/// The phone's app.
 #[component]
-pub fn App() -> impl IntoView {
+pub fn Phone() -> impl IntoView {
+    keep_the_books();
+    let (route, session) = (follow_address(), session());
+    view! {
+        <NoticeBar />
+        {move || match route.get() {
+            other if other.bundle() != Bundle::Phone => view! { <Elsewhere /> }.into_any(),
+            Route::SignIn => view! { <SignInPage /> }.into_any(),
+            Route::SetUp(token) => view! { <SetUpPage token /> }.into_any(),
+            Route::Join(token) => view! { <JoinPage token /> }.into_any(),
+            Route::Reset(token) => view! { <ResetPage token /> }.into_any(),
+            // Nobody has to be signed in to save what is on the phone.
+            Route::Waiting => view! { <WaitingPage /> }.into_any(),
+            _ if session.me.get().is_none() => view! { <SignInPage /> }.into_any(),
+            Route::NewJob => view! { <NewJobPage /> }.into_any(),
+            Route::Settings => view! { <SettingsPage /> }.into_any(),
+            Route::Book(id, tab) => view! { <BookPage id tab part=in_the_bay /> }.into_any(),
+            _ => view! { <JobsPage /> }.into_any(),
+        }}
+    }
+}
+
+/// The office's app.
+#[component]
+pub fn Office() -> impl IntoView {
+    let route = follow_address();
+    // An adjuster has a link and no account, and nothing is kept in that browser.
+    let is_guest = matches!(route.get_untracked(), Route::Follow(_));
+    match is_guest {
+        true => provide_context(Person::remember()),
+        false => keep_the_books(),
+    }
+    view! {
+        <Show when=move || !is_guest><NoticeBar /></Show>
+        {move || match route.get() {
+            Route::Follow(token) if is_guest => view! { <FollowPage token /> }.into_any(),
+            other if is_guest || other.bundle() != Bundle::Office => view! { <Elsewhere /> }.into_any(),
+            _ if session().me.get().is_none() => view! { <SignInPage /> }.into_any(),
+            Route::Office(desk) => view! { <OfficePage desk /> }.into_any(),
+            Route::Import => view! { <ImportPage /> }.into_any(),
+            Route::Book(id, tab) => view! { <BookPage id tab part=at_the_desk /> }.into_any(),
+            _ => view! { <Elsewhere /> }.into_any(),
+        }}
+    }
+}
+
+/// A part of a book in the phone's app.
+fn in_the_bay(tab: Tab) -> AnyView {
+    match tab {
+        Tab::Read => view! { <ReadPage /> }.into_any(),
+        Tab::Body => view! { <BodyPage /> }.into_any(),
+        Tab::Findings => view! { <FindingsPage /> }.into_any(),
+        Tab::Pull => view! { <PullPage /> }.into_any(),
+        Tab::More => view! { <MorePage /> }.into_any(),
+        Tab::Sign => view! { <Elsewhere /> }.into_any(),
+    }
+}
+
+/// A part of a book in the office's app.
+fn at_the_desk(tab: Tab) -> AnyView {
+    match tab {
+        Tab::Sign => view! { <SignPage /> }.into_any(),
+        _ => view! { <Elsewhere /> }.into_any(),
+    }
+}
+
+/// A page of the other app: it starts in this one's place.
+#[component]
+fn Elsewhere() -> impl IntoView {
+    let person = person();
+    platform::start_anew();
+    view! { <p role="status" class="empty">{person.word(|words| words.loading)}</p> }
+}
+
+/// What everybody of the shop has: a person, a session, and the books of this browser, which are
+/// shared while the page is open.
+fn keep_the_books() {
     let person = Person::remember();
     let session = Session::remember(Api::default());
     let (shelf, errands) = Shelf::new();
@@ -38,25 +127,4 @@ pub fn App() -> impl IntoView {
             event.prevent_default();
         }
     });
-
-    let route = follow_address();
-    view! {
-        <NoticeBar />
-        {move || match route.get() {
-            Route::SignIn => view! { <SignInPage /> }.into_any(),
-            Route::SetUp(token) => view! { <SetUpPage token /> }.into_any(),
-            Route::Join(token) => view! { <JoinPage token /> }.into_any(),
-            Route::Reset(token) => view! { <ResetPage token /> }.into_any(),
-            // An adjuster has a link and no account.
-            Route::Follow(token) => view! { <FollowPage token /> }.into_any(),
-            // Nobody has to be signed in to save what is on the phone.
-            Route::Waiting => view! { <WaitingPage /> }.into_any(),
-            _ if session.me.get().is_none() => view! { <SignInPage /> }.into_any(),
-            Route::Jobs => view! { <JobsPage /> }.into_any(),
-            Route::NewJob => view! { <NewJobPage /> }.into_any(),
-            Route::Settings => view! { <SettingsPage /> }.into_any(),
-            Route::Office(desk) => view! { <OfficePage desk /> }.into_any(),
-            Route::Book(id, tab) => view! { <BookPage id tab /> }.into_any(),
-        }}
-    }
 }

@@ -3,6 +3,7 @@
 //! Pages reach state; state reaches store and net; components take signals and callbacks. The
 //! screen never waits for the network.
 
+mod json;
 pub mod platform;
 pub mod text;
 pub mod store;

@@ -7,6 +7,7 @@ pub mod line;
 use std::cell::RefCell;
 use std::rc::Rc;
 
+use crate::json;
 use crate::platform::tabs::turn;
 use gloo_net::http::{Method, RequestBuilder};
 use serde::Serialize;
@@ -128,7 +129,7 @@ async fn call<T: DeserializeOwned>(
 }
 
 fn read<T: DeserializeOwned>(text: String) -> Result<T, NetError> {
-    serde_json::from_str(&text).map_err(|_| NetError::Refused(internal()))
+    json::read(text.as_bytes()).ok_or(NetError::Refused(internal()))
 }
 
 fn internal() -> Refusal {
@@ -169,5 +170,5 @@ async fn send(
         });
     }
     // A proxy between us and the server answers in its own words; the server is then not reached.
-    Err(serde_json::from_str(&text).map_or(NetError::Offline, NetError::Refused))
+    Err(json::read(text.as_bytes()).map_or(NetError::Offline, NetError::Refused))
 }

@@ -1,6 +1,7 @@
 //! Pages: each reaches state and hands signals to components.
 
 pub mod sign_in;
+pub mod import;
 pub mod jobs;
 pub mod new_job;
 pub mod book;

@@ -101,6 +101,18 @@ pub fn go(address: &str) {
     let _ = window().location().set_hash(address);
 }
 
+/// Loads the page again, at the same address.
+pub fn start_anew() {
+    // A browser that refuses leaves the page as it is; a reload by hand does the same.
+    let _ = window().location().reload();
+}
+
+/// The first language that the browser asks for, as `es-MX`.
+#[must_use]
+pub fn first_language() -> Option<String> {
+    window().navigator().language()
+}
+
 /// The server's origin, as `http://host:port`.
 #[must_use]
 pub fn origin() -> String {

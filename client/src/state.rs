@@ -2,7 +2,6 @@
 //!
 //! Only pages reach these; only these reach the store and the network.
 
-mod json;
 pub mod route;
 pub mod person;
 pub mod session;

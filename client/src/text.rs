@@ -73,7 +73,7 @@ words! {
     points add_point trusted not_trusted trust_why label side left right centre mirror_none rename
     stages begin_stage stage_label of_as_received of_pull of_final load_under load_released no_load
     setups add_setup plumb_lengthwise plumb_crosswise plumb_none
-    export_book export_job import_job import_why import_refused export_left
+    export_book export_job import_job import_why import_refused choose_file export_left
     keep_storage storage_kept storage_not_kept
     error_offline error_credentials error_too_many error_link error_taken error_bad error_not_allowed error_internal error_last_owner
     not_saved_here not_saved_room not_saved_none not_saved_other not_read damaged damaged_whole damaged_gaps damaged_redone

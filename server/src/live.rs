@@ -12,6 +12,7 @@ pub mod talk;
 pub mod load;
 pub mod lines;
 pub mod nodes;
+pub mod elsewhere;
 pub mod projection;
 pub mod project;
 pub mod statement;
@@ -49,6 +50,7 @@ pub struct Live {
     runtime: Handle,
     open: Arc<Mutex<Open>>,
     lines: lines::Lines,
+    elsewhere: elsewhere::Elsewhere,
     /// Books whose rows are due.
     pub due: Due,
     /// Changes of readers that were dropped.
@@ -78,6 +80,7 @@ impl Live {
     pub fn new(store: Store, clock: Clock) -> Self {
         Self {
             store,
+            elsewhere: elsewhere::Elsewhere::new(clock.mint()),
             clock,
             runtime: Handle::current(),
             open: Arc::default(),
@@ -147,6 +150,12 @@ impl Live {
     /// The documents that are open here.
     fn open_documents(&self) -> Vec<DocKey> {
         self.lock().documents.keys().cloned().collect()
+    }
+
+    /// The way to a document, if it is open here.
+    fn open_door(&self, key: &DocKey) -> Option<mpsc::Sender<Word>> {
+        let open = self.lock();
+        open.documents.get(key).map(|door| door.words.clone())
     }
 
     /// A document has reached a sequence, perhaps on another server.

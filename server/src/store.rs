@@ -39,7 +39,7 @@ pub use devices::Boarded;
 pub use docs::{Batch, DocKey, Kept, Later, NewChange, Projection, Sender, Stored};
 pub use dump::{DumpError, dump, restore};
 pub use links::{Followed, NewLink};
-pub use notice::{Heard, Notice, Own, Revoked, Whose, Wire};
+pub use notice::{Heard, Notice, Own, Revoked, Whisper, Whose, Wire};
 pub use people::{Credentials, NewUser};
 pub use projections::{PairRow, PointRow, Projected, SignOffRow, StageRow};
 pub use refused::Refused;

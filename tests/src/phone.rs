@@ -329,7 +329,8 @@ async fn start_driver(path: &str) -> Result<(Child, u16)> {
                 tokio::spawn(async move { while let Ok(Some(_)) = lines.next_line().await {} });
                 return Ok((child, port));
             }
-            said = said + &line + "\n";
+            said.push_str(&line);
+            said.push('\n');
         }
     }
     bail!("{path} ended {DRIVER_TRIES} times before it said its port; last it said:\n{said}")

@@ -25,6 +25,9 @@ pub(crate) enum Build {
     Fast,
 }
 
+/// The programs of the client, and what their files are called in the bundle.
+const APPS: [(&str, &str); 2] = [("client", "app"), ("office", "office")];
+
 /// Builds the bundle into `client/dist`.
 pub(crate) fn bundle(build: Build) -> Result<()> {
     need_wasm_target()?;
@@ -36,8 +39,7 @@ pub(crate) fn bundle(build: Build) -> Result<()> {
         "build",
         "--package",
         "client",
-        "--bin",
-        "client",
+        "--bins",
         "--target",
         "wasm32-unknown-unknown",
         "--profile",
@@ -50,23 +52,14 @@ pub(crate) fn bundle(build: Build) -> Result<()> {
     let root = crate::root()?;
     let target =
         std::env::var_os("CARGO_TARGET_DIR").map_or_else(|| root.join("target"), PathBuf::from);
-    let wasm = target
-        .join("wasm32-unknown-unknown")
-        .join(profile)
-        .join("client.wasm");
+    let built = target.join("wasm32-unknown-unknown").join(profile);
     let bound = target.join("phone-bound");
     if bound.exists() {
         fs::remove_dir_all(&bound)?;
     }
-    Bindgen::new()
-        .input_path(&wasm)
-        .out_name("app")
-        .web(true)?
-        .typescript(false)
-        .remove_name_section(build != Build::Fast)
-        .remove_producers_section(true)
-        .generate(&bound)
-        .with_context(|| format!("binding {}", wasm.display()))?;
+    for (program, name) in APPS {
+        bind(&built.join(format!("{program}.wasm")), name, &bound, build)?;
+    }
 
     let assets = root.join("client/assets");
     let dist = root.join("client/dist");
@@ -75,30 +68,58 @@ pub(crate) fn bundle(build: Build) -> Result<()> {
     report(&dist, &files)
 }
 
+/// Binds one program to JavaScript.
+fn bind(wasm: &Path, name: &str, bound: &Path, build: Build) -> Result<()> {
+    Bindgen::new()
+        .input_path(wasm)
+        .out_name(name)
+        .web(true)?
+        .typescript(false)
+        .remove_name_section(build != Build::Fast)
+        .remove_producers_section(true)
+        .generate(bound)
+        .with_context(|| format!("binding {}", wasm.display()))
+}
+
 /// Final name and content of every file of the bundle.
 fn collect(bound: &Path, assets: &Path) -> Result<BTreeMap<String, Vec<u8>>> {
     let mut files = BTreeMap::new();
-    let app_wasm = named(&mut files, "app", "wasm", read(&bound.join("app_bg.wasm"))?);
-    let app_js = named(&mut files, "app", "js", read(&bound.join("app.js"))?);
+    let mut words = Vec::new();
+    for (_, name) in APPS {
+        for (word, ending, file) in [
+            (format!("{name}_wasm"), "wasm", format!("{name}_bg.wasm")),
+            (format!("{name}_js"), "js", format!("{name}.js")),
+        ] {
+            words.push((
+                word,
+                named(&mut files, name, ending, read(&bound.join(file))?),
+            ));
+        }
+    }
     copy_tree(bound, &bound.join("snippets"), &mut files)?;
     copy_tree(assets, assets, &mut files)?;
 
     let style = renamed(&mut files, "style.css")?;
-    let mut words = vec![("app_js", app_js), ("app_wasm", app_wasm), ("style", style)];
+    words.push(("style".to_owned(), style));
     fill(&mut files, "boot.js", &words)?;
-    words.push(("boot", renamed(&mut files, "boot.js")?));
+    words.push(("boot".to_owned(), renamed(&mut files, "boot.js")?));
 
     let all: Vec<u8> = files.values().flatten().copied().collect();
-    words.push(("version", hash(&all)));
+    words.push(("version".to_owned(), hash(&all)));
     fill(&mut files, "index.html", &words)?;
     let list: Vec<String> = files
         .keys()
-        .filter(|name| *name != "sw.js" && *name != "index.html")
+        .filter(|name| is_first_load(name) && *name != "sw.js" && *name != "index.html")
         .map(|name| format!("\"/{name}\""))
         .collect();
-    words.push(("files", list.join(", ")));
+    words.push(("files".to_owned(), list.join(", ")));
     fill(&mut files, "sw.js", &words)?;
     Ok(files)
+}
+
+/// Does a phone load it at the first start, and keep it?
+fn is_first_load(name: &str) -> bool {
+    !name.starts_with("office-")
 }
 
 fn read(path: &Path) -> Result<Vec<u8>> {
@@ -144,7 +165,11 @@ fn copy_tree(base: &Path, folder: &Path, files: &mut BTreeMap<String, Vec<u8>>) 
 }
 
 /// Replaces `{{word}}` in one text file; an unknown word is an error, not a blank.
-fn fill(files: &mut BTreeMap<String, Vec<u8>>, name: &str, words: &[(&str, String)]) -> Result<()> {
+fn fill(
+    files: &mut BTreeMap<String, Vec<u8>>,
+    name: &str,
+    words: &[(String, String)],
+) -> Result<()> {
     let Some(content) = files.get_mut(name) else {
         bail!("client/assets/{name} is missing");
     };
@@ -202,16 +227,28 @@ fn hash(content: &[u8]) -> String {
 }
 
 fn report(dist: &Path, files: &BTreeMap<String, Vec<u8>>) -> Result<()> {
-    let mut first_load = 0;
-    for name in files.keys().filter(|name| compressible(name)) {
-        first_load += fs::metadata(dist.join(format!("{name}.br")))?.len();
+    let (mut first_load, mut office) = (0, 0);
+    for name in files.keys() {
+        let packed = dist.join(format!("{name}.br"));
+        let sent = if packed.exists() {
+            packed
+        } else {
+            dist.join(name)
+        };
+        let size = fs::metadata(sent)?.len();
+        if is_first_load(name) {
+            first_load += size;
+        } else {
+            office += size;
+        }
     }
     let plain: usize = files.values().map(Vec::len).sum();
     println!(
-        "client/dist: {} files, {} kB, {} kB compressed",
+        "client/dist: {} files, {} kB; first load on a phone {} kB compressed, the office {} kB",
         files.len(),
         plain / 1000,
-        first_load / 1000
+        first_load / 1000,
+        office / 1000
     );
     Ok(())
 }

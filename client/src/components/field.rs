@@ -8,8 +8,7 @@ pub fn Field(
     /// Name of the field, for browsers and tests.
     name: &'static str,
     /// The label.
-    #[prop(into)]
-    label: Signal<String>,
+    label: Signal<&'static str>,
     /// What is typed.
     value: RwSignal<String>,
     /// Kind of input.
@@ -45,8 +44,7 @@ pub fn Field(
 #[component]
 pub fn Choices<T>(
     /// Name, for screen readers.
-    #[prop(into)]
-    label: Signal<String>,
+    label: Signal<&'static str>,
     /// Values with their words.
     #[prop(into)]
     options: Signal<Vec<(T, String)>>,
@@ -60,24 +58,40 @@ pub fn Choices<T>(
 where
     T: Clone + PartialEq + Send + Sync + 'static,
 {
+    let words = move || {
+        let options = options.get().into_iter();
+        options.map(|(_, word)| word).collect()
+    };
+    let pressed = move || {
+        let chosen = chosen.get();
+        options.with(|options| options.iter().position(|(value, _)| *value == chosen))
+    };
+    let press = move |index: usize| {
+        let value = options.with_untracked(|options| Some(options.get(index)?.0.clone()));
+        if let Some(value) = value {
+            choose.run(value);
+        }
+    };
+    let (words, pressed) = (Signal::derive(words), Signal::derive(pressed));
+    view! { <Buttons label words pressed press=Callback::new(press) /> }
+}
+
+/// The buttons themselves, the same code for values of every type.
+#[component]
+fn Buttons(
+    label: Signal<&'static str>,
+    words: Signal<Vec<String>>,
+    pressed: Signal<Option<usize>>,
+    press: Callback<usize>,
+) -> impl IntoView {
+    let button = move |(index, word): (usize, String)| {
+        let is_pressed = move || (pressed.get() == Some(index)).to_string();
+        view! { <button type="button" aria-pressed=is_pressed on:click=move |_| press.run(index)>{word}</button> }
+    };
     view! {
         <fieldset class="choices">
             <legend>{label}</legend>
-            {move || {
-                options
-                    .get()
-                    .into_iter()
-                    .map(|(value, word)| {
-                        let own = value.clone();
-                        let pressed = move || chosen.get() == own;
-                        view! {
-                            <button type="button" aria-pressed=move || pressed().to_string() on:click=move |_| choose.run(value.clone())>
-                                {word}
-                            </button>
-                        }
-                    })
-                    .collect_view()
-            }}
+            {move || words.get().into_iter().enumerate().map(button).collect_view()}
         </fieldset>
     }
 }

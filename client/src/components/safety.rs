@@ -11,16 +11,16 @@ pub fn Safety() -> impl IntoView {
     view! {
         <details class="safety">
             <summary>
-                <b>{move || person.words().safety_title}</b>
+                <b>{person.word(|words| words.safety_title)}</b>
                 " · "
-                {move || person.words().safety_report}
+                {person.word(|words| words.safety_report)}
             </summary>
             <ul>
-                <li>{move || person.words().safety_procedure}</li>
-                <li>{move || person.words().safety_pull}</li>
-                <li>{move || person.words().safety_stands}</li>
-                <li>{move || person.words().safety_beam}</li>
-                <li>{move || person.words().safety_law}</li>
+                <li>{person.word(|words| words.safety_procedure)}</li>
+                <li>{person.word(|words| words.safety_pull)}</li>
+                <li>{person.word(|words| words.safety_stands)}</li>
+                <li>{person.word(|words| words.safety_beam)}</li>
+                <li>{person.word(|words| words.safety_law)}</li>
             </ul>
         </details>
     }

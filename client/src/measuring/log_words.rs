@@ -68,7 +68,7 @@ pub fn kind(office: &'static Office, kind: &str) -> &'static str {
     }
 }
 
-/// What happened, to what or whom: `Changes to a book: job 2041, 3`.
+/// What happened, to what or whom: `Changes to a book: job 2041, 3 changes`.
 #[must_use]
 pub fn sentence(words: &Words, office: &'static Office, names: &Names, leaf: &Leaf) -> String {
     let role = |role: Role| match role {
@@ -85,7 +85,13 @@ pub fn sentence(words: &Words, office: &'static Office, names: &Names, leaf: &Le
         | Event::LinkRevoked { job: id, .. } => job(id),
         Event::ChangesAccepted {
             job: id, hashes, ..
-        } => format!("{}, {}", job(id), hashes.len()),
+        } => {
+            let count = match hashes.len() {
+                1 => office.log_change.to_owned(),
+                many => office.log_changes.replacen("{}", &many.to_string(), 1),
+            };
+            format!("{}, {count}", job(id))
+        }
         Event::ChangesRefused {
             job: id, reason, ..
         } => format!("{}, {reason}", job(id)),
@@ -122,6 +128,7 @@ pub fn sentence(words: &Words, office: &'static Office, names: &Names, leaf: &Le
 mod tests {
     use super::*;
     use crate::text::Language;
+    use shared::proof::Digest;
 
     #[test]
     fn every_kind_has_words_in_both_languages() {
@@ -148,5 +155,26 @@ mod tests {
         names.jobs.insert("book-7".to_owned(), "2041".to_owned());
         let said = sentence(english.words(), english.office(), &names, &leaf);
         assert_eq!(said, "Adjuster's link made: job 2041");
+
+        let change = Digest([7; 32]);
+        let accepted = |count: usize| {
+            let mut leaf = leaf.clone();
+            leaf.event = Event::ChangesAccepted {
+                job: BookId::parse("book-7").unwrap(),
+                hashes: vec![change; count],
+                heads: vec![change],
+            };
+            sentence(english.words(), english.office(), &names, &leaf)
+        };
+        assert!(
+            accepted(1).ends_with("job 2041, 1 change"),
+            "{}",
+            accepted(1)
+        );
+        assert!(
+            accepted(3).ends_with("job 2041, 3 changes"),
+            "{}",
+            accepted(3)
+        );
     }
 }

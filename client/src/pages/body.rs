@@ -89,17 +89,17 @@ pub fn BodyPage() -> impl IntoView {
     };
     view! {
         <div class="body-page">
-            <Choices label=Signal::derive(move || person.words().body_tab.to_owned()) options=Signal::derive(views) chosen=view choose=move |to| view.set(to) />
+            <Choices label=person.word(|words| words.body_tab) options=Signal::derive(views) chosen=view choose=move |to| view.set(to) />
             <div class="body-and-numbers">
                 <BodyView job=book.job layers view window exaggeration=Signal::derive(exaggeration) tapped moving moved=move_point />
                 <div>
                     <button type="button" data-test="move-points" aria-pressed=move || moving.get().to_string() on:click=move |_| moving.update(|on| *on = !*on)>
-                        {move || words().move_points}
+                        {person.measuring_word(|words| words.move_points)}
                     </button>
-                    <Show when=move || moving.get()><p class="quiet" role="status">{move || words().moving}</p></Show>
+                    <Show when=move || moving.get()><p class="quiet" role="status">{person.measuring_word(|words| words.moving)}</p></Show>
                     <p role="alert" class="error">{move || error.get()}</p>
                     <label class="slider">
-                        <span>{move || words().exaggeration} " × " {exaggeration}</span>
+                        <span>{person.measuring_word(|words| words.exaggeration)} " × " {exaggeration}</span>
                         <input
                             type="range"
                             name="exaggeration"
@@ -138,9 +138,9 @@ fn Overlay(book: Book, other: RwSignal<Option<StageId>>) -> impl IntoView {
     view! {
         <Show when=move || { book.job.read().stages.len() > 1 }>
             <label class="field">
-                <span>{move || person.measuring().overlay}</span>
+                <span>{person.measuring_word(|measuring| measuring.overlay)}</span>
                 <select name="overlay" on:change=move |event| other.set(StageId::parse(&event_target_value(&event)).ok())>
-                    <option value="">{move || person.measuring().no_overlay}</option>
+                    <option value="">{person.measuring_word(|measuring| measuring.no_overlay)}</option>
                     {options}
                 </select>
             </label>
@@ -249,11 +249,11 @@ fn Rename(book: Book, id: PointId) -> impl IntoView {
         <div class="row aside">
             <input
                 name="label"
-                aria-label=move || person.words().label
+                aria-label=person.word(|words| words.label)
                 prop:value=label
                 on:input=move |event| label.set(event_target_value(&event))
             />
-            <button type="button" data-test="rename" on:click=rename>{move || person.measuring().rename}</button>
+            <button type="button" data-test="rename" on:click=rename>{person.measuring_word(|measuring| measuring.rename)}</button>
         </div>
     }
 }

@@ -2,12 +2,6 @@
 
 use leptos::prelude::*;
 
-use super::body::BodyPage;
-use super::findings::FindingsPage;
-use super::more::MorePage;
-use super::pull::PullPage;
-use super::read::ReadPage;
-use super::sign::SignPage;
 use crate::components::badge::ShareBadge;
 use crate::state::book::Book;
 use crate::state::person::person;
@@ -22,6 +16,8 @@ pub fn BookPage(
     id: String,
     /// Which part.
     tab: Tab,
+    /// The page of a part; each app has its own.
+    part: fn(Tab) -> AnyView,
 ) -> impl IntoView {
     let (person, shelf) = (person(), shelf());
     let book = Book::open(id.clone(), shelf, session());
@@ -38,7 +34,7 @@ pub fn BookPage(
     view! {
         <div class="book">
             <header class="bar">
-                <a class="button" href=Route::Jobs.href() aria-label=move || words().jobs>"‹"</a>
+                <a class="button" href=Route::Jobs.href() aria-label=person.word(|words| words.jobs)>"‹"</a>
                 <h1>
                     <b class="number">{move || card().number}</b>
                     " "
@@ -48,15 +44,8 @@ pub fn BookPage(
             </header>
             <p class="others" aria-live="polite">{here_now}</p>
             <main>
-                <Show when=move || book.here.get() fallback=move || view! { <p class="empty" role="status">{move || words().not_here}</p> }>
-                    {move || match tab {
-                        Tab::Read => view! { <ReadPage /> }.into_any(),
-                        Tab::Body => view! { <BodyPage /> }.into_any(),
-                        Tab::Findings => view! { <FindingsPage /> }.into_any(),
-                        Tab::Pull => view! { <PullPage /> }.into_any(),
-                        Tab::More => view! { <MorePage /> }.into_any(),
-                        Tab::Sign => view! { <SignPage /> }.into_any(),
-                    }}
+                <Show when=move || book.here.get() fallback=move || view! { <p class="empty" role="status">{person.word(|words| words.not_here)}</p> }>
+                    {move || part(tab)}
                 </Show>
             </main>
             <nav class="tabs">

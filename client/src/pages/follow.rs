@@ -59,7 +59,7 @@ pub fn FollowPage(
                 <span class="badge" role="status" data-test="standing" class:offline=move || followed.standing.get() != Standing::Live>{standing}</span>
             </header>
             <p class="quiet">{from}</p>
-            <Show when=has_ended><p class="notice" role="alert" data-test="ended">{move || office().follow_ended_why}</p></Show>
+            <Show when=has_ended><p class="notice" role="alert" data-test="ended">{person.office_word(|office| office.follow_ended_why)}</p></Show>
             <Show when=is_here>
                 <div class="follow-parts">
                     <div>
@@ -69,8 +69,8 @@ pub fn FollowPage(
                     <Stage followed />
                 </div>
             </Show>
-            <Choices label=Signal::derive(move || person.words().language.to_owned()) options=Signal::derive(languages) chosen=person.language choose=move |to| person.language.set(to) />
-            <p class="quiet">{move || office().follow_why}</p>
+            <Choices label=person.word(|words| words.language) options=Signal::derive(languages) chosen=person.language choose=move |to| person.language.set(to) />
+            <p class="quiet">{person.office_word(|office| office.follow_why)}</p>
             <Safety />
         </main>
     }
@@ -101,7 +101,7 @@ fn Progress(followed: Followed) -> impl IntoView {
     };
     view! {
         <section>
-            <h2>{move || person.words().stages}</h2>
+            <h2>{person.word(|words| words.stages)}</h2>
             <ol class="lines progress" data-test="progress">{rows}</ol>
         </section>
     }
@@ -183,14 +183,14 @@ fn Stage(followed: Followed) -> impl IntoView {
     };
     view! {
         <section>
-            <h2>{move || person.words().findings}</h2>
+            <h2>{person.word(|words| words.findings)}</h2>
             <label class="field">
-                <span>{move || person.measuring().stage}</span>
+                <span>{person.measuring_word(|measuring| measuring.stage)}</span>
                 <select name="stage" on:change=move |event| chosen.set(StageId::parse(&event_target_value(&event)).ok())>{options}</select>
             </label>
-            <Choices label=Signal::derive(move || person.words().body_tab.to_owned()) options=Signal::derive(views) chosen=view choose=move |to| view.set(to) />
+            <Choices label=person.word(|words| words.body_tab) options=Signal::derive(views) chosen=view choose=move |to| view.set(to) />
             <BodyView job=followed.job layers view window exaggeration=Signal::derive(exaggeration) tapped moving=Signal::derive(|| false) moved=Callback::new(|_| {}) />
-            <p class="quiet">{move || person.measuring().exaggeration} " × " {exaggeration}</p>
+            <p class="quiet">{person.measuring_word(|measuring| measuring.exaggeration)} " × " {exaggeration}</p>
             {findings}
         </section>
     }
@@ -281,7 +281,7 @@ fn Signatures(followed: Followed) -> impl IntoView {
     };
     view! {
         <section>
-            <h2>{move || office().signatures}</h2>
+            <h2>{person.office_word(|office| office.signatures)}</h2>
             {move || match followed.signed.get() {
                 list if list.is_empty() => view! { <p class="empty">{office().signatures_none_yet}</p> }.into_any(),
                 list => view! { <div class="signatures">{list.into_iter().map(item).collect_view()}</div> }.into_any(),

@@ -26,12 +26,12 @@ pub fn JobsPage() -> impl IntoView {
     view! {
         <main class="page">
             <header class="bar">
-                <h1>{move || person.words().jobs}</h1>
+                <h1>{person.word(|words| words.jobs)}</h1>
                 <UnsharedBadge />
                 <Show when=is_owner>
-                    <a class="button" data-test="office" href=Route::Office(Desk::Signed).href()>{move || person.office().title}</a>
+                    <a class="button" data-test="office" href=Route::Office(Desk::Signed).href()>{person.office_word(|office| office.title)}</a>
                 </Show>
-                <a class="button" href=Route::Settings.href()>{move || person.words().settings}</a>
+                <a class="button" href=Route::Settings.href()>{person.word(|words| words.settings)}</a>
             </header>
             <p class="badge" role="status" class:offline=move || !shelf.online.get()>
                 {move || if shelf.online.get() { person.words().online } else { person.words().offline }}
@@ -39,21 +39,21 @@ pub fn JobsPage() -> impl IntoView {
             </p>
             <Show when=move || session.expired.get()>
                 <p class="notice">
-                    {move || person.words().sign_in_again} " "
-                    <a class="button" href=Route::SignIn.href()>{move || person.words().sign_in}</a>
+                    {person.word(|words| words.sign_in_again)} " "
+                    <a class="button" href=Route::SignIn.href()>{person.word(|words| words.sign_in)}</a>
                 </p>
             </Show>
-            <Show when=move || shelf.ready.get() fallback=move || view! { <p role="status">{move || person.words().loading}</p> }>
+            <Show when=move || shelf.ready.get() fallback=move || view! { <p role="status">{person.word(|words| words.loading)}</p> }>
                 <ul class="cars">
                     <For each=covers key=|cover| (cover.id.clone(), cover.clone()) let:cover>
                         <Car cover />
                     </For>
                 </ul>
                 <Show when=move || shelf.covers.read().is_empty()>
-                    <p class="empty">{move || person.words().jobs_empty}</p>
+                    <p class="empty">{person.word(|words| words.jobs_empty)}</p>
                 </Show>
             </Show>
-            <a class="button primary" data-test="new-job" href=Route::NewJob.href()>{move || person.words().new_job}</a>
+            <a class="button primary" data-test="new-job" href=Route::NewJob.href()>{person.word(|words| words.new_job)}</a>
             <Safety />
         </main>
     }
@@ -94,7 +94,7 @@ fn Car(cover: Cover) -> impl IntoView {
                     </span>
                 </Show>
                 <Show when=move || { unshared > 0 }>
-                    <span class="badge waiting">{unshared} " " {move || words().unshared}</span>
+                    <span class="badge waiting">{unshared} " " {person.word(|words| words.unshared)}</span>
                 </Show>
                 <span class="others">{others}</span>
             </a>

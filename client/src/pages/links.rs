@@ -58,17 +58,17 @@ pub fn Links() -> impl IntoView {
     };
     view! {
         <section>
-            <h2>{move || office().link_title}</h2>
-            <p class="quiet">{move || office().link_why}</p>
-            <Field name="link-label" label=Signal::derive(move || office().link_for.to_owned()) value=label />
-            <Choices label=Signal::derive(move || office().link_days.to_owned()) options=Signal::derive(options) chosen=days choose=move |to| days.set(to) />
+            <h2>{person.office_word(|office| office.link_title)}</h2>
+            <p class="quiet">{person.office_word(|office| office.link_why)}</p>
+            <Field name="link-label" label=person.office_word(|office| office.link_for) value=label />
+            <Choices label=person.office_word(|office| office.link_days) options=Signal::derive(options) chosen=days choose=move |to| days.set(to) />
             <button
                 type="button"
                 data-test="make-link"
                 disabled=move || label.read().trim().is_empty() || !book.badge.get().online
                 on:click=make
             >
-                {move || office().link_make}
+                {person.office_word(|office| office.link_make)}
             </button>
             <p role="alert" class="error">{move || error.get().map(|error| error_text(person.words(), &error))}</p>
             {move || made.get().map(|link| view! { <Handed link why=office().link_once /> })}
@@ -107,7 +107,7 @@ pub fn Handed(
         <div class="handed" role="status">
             <p>{why}</p>
             <code class="link" data-test="link">{link}</code>
-            <button type="button" on:click=copy>{move || person.office().copy}</button>
+            <button type="button" on:click=copy>{person.office_word(|office| office.copy)}</button>
             <span class="quiet" aria-live="polite">{said}</span>
         </div>
     }

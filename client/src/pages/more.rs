@@ -21,7 +21,6 @@ use setups::Setups;
 #[component]
 pub fn MorePage() -> impl IntoView {
     let (person, book) = (person(), book());
-    let words = move || person.words();
     let error = RwSignal::new(None::<String>);
     let act = Callback::new(move |intention: Intention| {
         error.set(
@@ -54,17 +53,17 @@ pub fn MorePage() -> impl IntoView {
         <div class="more">
             <p role="alert" class="error">{move || error.get()}</p>
             <a class="button primary" data-test="go-sign" href=move || Route::Book(book.id.get_value(), Tab::Sign).href()>
-                {move || person.office().go_sign}
+                {person.office_word(|office| office.go_sign)}
             </a>
             <Stages act />
             <Setups act />
             <Lasers act />
             <Points act />
             <section>
-                <button type="button" on:click=save>{move || words().export_book}</button>
-                <button type="button" data-test="export-job" on:click=save_job>{move || words().export_job}</button>
+                <button type="button" on:click=save>{person.word(|words| words.export_book)}</button>
+                <button type="button" data-test="export-job" on:click=save_job>{person.word(|words| words.export_job)}</button>
                 <Show when=move || !left_out.read().is_empty()>
-                    <p role="status">{move || words().export_left}</p>
+                    <p role="status">{person.word(|words| words.export_left)}</p>
                     <ul class="lines">{move || left_out.get().into_iter().map(|line| view! { <li>{line}</li> }).collect_view()}</ul>
                 </Show>
             </section>
@@ -124,13 +123,13 @@ fn Stages(act: Callback<Intention>) -> impl IntoView {
     };
     view! {
         <section>
-            <h2>{move || words().stages}</h2>
+            <h2>{person.word(|words| words.stages)}</h2>
             <ol class="lines">
                 {move || book.job.get().stages.iter().map(|stage| view! { <li>{stage.label.clone()}</li> }).collect_view()}
             </ol>
-            <Choices label=Signal::derive(move || words().begin_stage.to_owned()) options=Signal::derive(kinds) chosen=kind choose=move |to| kind.set(to) />
-            <Field name="stage" label=Signal::derive(move || words().stage_label.to_owned()) value=label />
-            <button type="button" data-test="begin-stage" on:click=begin>{move || words().begin_stage}</button>
+            <Choices label=person.word(|words| words.begin_stage) options=Signal::derive(kinds) chosen=kind choose=move |to| kind.set(to) />
+            <Field name="stage" label=person.word(|words| words.stage_label) value=label />
+            <button type="button" data-test="begin-stage" on:click=begin>{person.word(|words| words.begin_stage)}</button>
         </section>
     }
 }
@@ -181,10 +180,10 @@ fn Points(act: Callback<Intention>) -> impl IntoView {
     };
     view! {
         <section>
-            <h2>{move || words().points}</h2>
-            <p>{move || words().trust_why}</p>
+            <h2>{person.word(|words| words.points)}</h2>
+            <p>{person.word(|words| words.trust_why)}</p>
             <ul class="lines">{lines}</ul>
-            <Field name="point" label=Signal::derive(move || words().label.to_owned()) value=label />
+            <Field name="point" label=person.word(|words| words.label) value=label />
             <button type="button" on:click=move |_| add(false)>{move || format!("+ {} / {}", words().left, words().right)}</button>
             <button type="button" on:click=move |_| add(true)>{move || format!("+ {}", words().centre)}</button>
         </section>

@@ -73,78 +73,33 @@ pub fn NewJobPage() -> impl IntoView {
     view! {
         <main class="page">
             <header class="bar">
-                <a class="button" href=Route::Jobs.href()>{move || words().back}</a>
-                <h1>{move || words().new_job}</h1>
+                <a class="button" href=Route::Jobs.href()>{person.word(|words| words.back)}</a>
+                <h1>{person.word(|words| words.new_job)}</h1>
                 <UnsharedBadge />
             </header>
             <form on:submit=move |event| {
                 event.prevent_default();
                 begin();
             }>
-                <Field name="number" label=Signal::derive(move || words().number.to_owned()) value=number />
-                <Field name="vehicle" label=Signal::derive(move || words().vehicle.to_owned()) value=vehicle />
-                <Field name="vin" label=Signal::derive(move || words().vin.to_owned()) value=vin hint=Signal::derive(vin_says) />
-                <Choices label=Signal::derive(move || words().body.to_owned()) options=Signal::derive(bodies) chosen=body choose=move |to| body.set(to) />
+                <Field name="number" label=person.word(|words| words.number) value=number />
+                <Field name="vehicle" label=person.word(|words| words.vehicle) value=vehicle />
+                <Field name="vin" label=person.word(|words| words.vin) value=vin hint=Signal::derive(vin_says) />
+                <Choices label=person.word(|words| words.body) options=Signal::derive(bodies) chosen=body choose=move |to| body.set(to) />
                 <section>
-                    <h2>{move || words().impact}</h2>
-                    <p>{move || words().impact_why}</p>
-                    <ImpactPlan impact label=Signal::derive(move || words().impact.to_owned()) />
+                    <h2>{person.word(|words| words.impact)}</h2>
+                    <p>{person.word(|words| words.impact_why)}</p>
+                    <ImpactPlan impact label=person.word(|words| words.impact) />
                 </section>
                 <p role="alert" class="error">{move || error.get()}</p>
-                <button class="primary" disabled=move || number.read().trim().is_empty()>{move || words().create}</button>
+                <button class="primary" disabled=move || number.read().trim().is_empty()>{person.word(|words| words.create)}</button>
             </form>
-            <ImportJob />
+            <section>
+                <h2>{person.word(|words| words.import_job)}</h2>
+                <p>{person.word(|words| words.import_why)}</p>
+                <a class="button" data-test="import" href=Route::Import.href()>{person.word(|words| words.choose_file)}</a>
+            </section>
             <Safety />
         </main>
-    }
-}
-
-/// A job file that becomes a new book.
-#[component]
-fn ImportJob() -> impl IntoView {
-    let (person, shelf, session) = (person(), shelf(), session());
-    let words = move || person.words();
-    let refused = RwSignal::new(Vec::<String>::new());
-    let take = move |event: leptos::ev::Event| {
-        let field: web_sys::HtmlInputElement = event_target(&event);
-        let by = session
-            .me
-            .get_untracked()
-            .map(|me| me.name)
-            .unwrap_or_default();
-        leptos::task::spawn_local(async move {
-            let Some(bytes) = platform::chosen_file(&field).await else {
-                return;
-            };
-            let begun = match shared::jobfile::parse_bytes(&bytes) {
-                Ok(job) => {
-                    let whole = Intention::TakeOverJob { job: Box::new(job) };
-                    shelf
-                        .begin(&by, &[whole])
-                        .map_err(|error| vec![error.to_string()])
-                }
-                Err(refusals) => Err(refusals.iter().map(ToString::to_string).collect()),
-            };
-            match begun {
-                Ok(id) => Route::Book(id, Tab::Findings).go(),
-                Err(lines) => refused.set(lines),
-            }
-            // The same file may be chosen again once it is mended.
-            field.set_value("");
-        });
-    };
-    view! {
-        <section>
-            <h2>{move || words().import_job}</h2>
-            <p>{move || words().import_why}</p>
-            <input type="file" name="job-file" accept=".json,application/json" aria-label=move || words().import_job on:change=take />
-            <Show when=move || !refused.read().is_empty()>
-                <div role="alert">
-                    <p class="error">{move || words().import_refused}</p>
-                    <ul class="lines">{move || refused.get().into_iter().take(12).map(|line| view! { <li>{line}</li> }).collect_view()}</ul>
-                </div>
-            </Show>
-        </section>
     }
 }
 

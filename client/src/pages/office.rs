@@ -31,8 +31,8 @@ pub fn OfficePage(
     view! {
         <main class="page office">
             <header class="bar">
-                <a class="button" href=Route::Jobs.href() aria-label=move || person.words().jobs>"‹"</a>
-                <h1>{move || office().title}</h1>
+                <a class="button" href=Route::Jobs.href() aria-label=person.word(|words| words.jobs)>"‹"</a>
+                <h1>{person.office_word(|office| office.title)}</h1>
                 <UnsharedBadge />
             </header>
             <nav class="desk">

@@ -54,7 +54,7 @@ pub fn PullPage() -> impl IntoView {
     };
     view! {
         <div class="pull">
-            <Choices label=Signal::derive(move || voice().measuring.pull_tab.to_owned()) options=Signal::derive(views) chosen=all choose=move |to| all.set(to) />
+            <Choices label=person.measuring_word(|words| words.pull_tab) options=Signal::derive(views) chosen=all choose=move |to| all.set(to) />
             <Show when=move || all.get() fallback=move || view! { <Now book found voice=Signal::derive(voice) /> }>
                 {table}
             </Show>

@@ -323,7 +323,6 @@ fn target_matches(event: &web_sys::KeyboardEvent, selector: &str) -> bool {
 #[component]
 fn Selects(reader: Reader) -> impl IntoView {
     let person = person();
-    let words = move || person.measuring();
     let book = reader.book;
     let voice = move || Voice {
         words: person.words(),
@@ -360,15 +359,15 @@ fn Selects(reader: Reader) -> impl IntoView {
     view! {
         <div class="selects">
             <label>
-                <span>{move || words().stage}</span>
+                <span>{person.measuring_word(|words| words.stage)}</span>
                 <select name="stage" on:change=move |event| book.stage.set(StageId::parse(&event_target_value(&event)).ok())>{stages}</select>
             </label>
             <label>
-                <span>{move || words().setup}</span>
+                <span>{person.measuring_word(|words| words.setup)}</span>
                 <select name="setup" on:change=move |event| book.setup.set(SetupId::parse(&event_target_value(&event)).ok())>{setups}</select>
             </label>
             <label>
-                <span>{move || words().kind}</span>
+                <span>{person.measuring_word(|words| words.kind)}</span>
                 <select name="kind" on:change=move |event| book.kind.set(event_target_value(&event))>{kinds}</select>
             </label>
         </div>

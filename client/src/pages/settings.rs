@@ -45,21 +45,21 @@ pub fn SettingsPage() -> impl IntoView {
     view! {
         <main class="page">
             <header class="bar">
-                <a class="button" href=Route::Jobs.href()>{move || words().back}</a>
-                <h1>{move || words().settings}</h1>
+                <a class="button" href=Route::Jobs.href()>{person.word(|words| words.back)}</a>
+                <h1>{person.word(|words| words.settings)}</h1>
                 <UnsharedBadge />
             </header>
-            <Choices label=Signal::derive(move || words().language.to_owned()) options=Signal::derive(languages) chosen=person.language choose=move |to| person.language.set(to) />
-            <Choices label=Signal::derive(move || words().unit.to_owned()) options=Signal::derive(units) chosen=person.inches choose=move |to| person.inches.set(to) />
-            <Choices label=Signal::derive(move || words().light.to_owned()) options=Signal::derive(lights) chosen=person.light choose=move |to| person.light.set(to) />
+            <Choices label=person.word(|words| words.language) options=Signal::derive(languages) chosen=person.language choose=move |to| person.language.set(to) />
+            <Choices label=person.word(|words| words.unit) options=Signal::derive(units) chosen=person.inches choose=move |to| person.inches.set(to) />
+            <Choices label=person.word(|words| words.light) options=Signal::derive(lights) chosen=person.light choose=move |to| person.light.set(to) />
             <section>
-                <button type="button" on:click=ask>{move || words().keep_storage}</button>
+                <button type="button" on:click=ask>{person.word(|words| words.keep_storage)}</button>
                 <p role="status">
                     {move || promised.get().map(|kept| if kept { words().storage_kept } else { words().storage_not_kept })}
                 </p>
             </section>
             <Show when=is_owner>
-                <section><a class="button" href=Route::Office(Desk::People).href()>{move || words().people}</a></section>
+                <section><a class="button" href=Route::Office(Desk::People).href()>{person.word(|words| words.people)}</a></section>
             </Show>
             <Show when=move || shelf.online.get()>
                 <section><Devices of=None /></section>
@@ -67,7 +67,7 @@ pub fn SettingsPage() -> impl IntoView {
             <section>
                 <p>{move || session.me.get().map(|me| format!("{} · {}", me.name, me.shop_name))}</p>
                 <Show when=move || { shelf.unshared_in_all() > 0 }>
-                    <p>{move || words().waiting_sign_out}</p>
+                    <p>{person.word(|words| words.waiting_sign_out)}</p>
                 </Show>
                 <button
                     type="button"
@@ -77,7 +77,7 @@ pub fn SettingsPage() -> impl IntoView {
                         Route::SignIn.go();
                     })
                 >
-                    {move || words().sign_out}
+                    {person.word(|words| words.sign_out)}
                 </button>
             </section>
         </main>

@@ -153,12 +153,12 @@ fn ToSign(after: Callback<Result<String, NotSigned>>) -> impl IntoView {
     };
     view! {
         <section>
-            <h2>{move || office().sign_title}</h2>
+            <h2>{person.office_word(|office| office.sign_title)}</h2>
             <label class="field">
-                <span>{move || person.measuring().stage}</span>
+                <span>{person.measuring_word(|measuring| measuring.stage)}</span>
                 <select name="stage" on:change=move |event| book.stage.set(StageId::parse(&event_target_value(&event)).ok())>{stages}</select>
             </label>
-            <p class="quiet">{move || office().sign_why}</p>
+            <p class="quiet">{person.office_word(|office| office.sign_why)}</p>
             <ul class="claims" data-test="claims">{words}</ul>
             {open}
             <p class="quiet" role="status">{waits}</p>
@@ -171,7 +171,7 @@ fn ToSign(after: Callback<Result<String, NotSigned>>) -> impl IntoView {
             >
                 {move || if busy.get() { office().signing } else { office().sign }}
             </button>
-            <p class="quiet">{move || person.words().safety_law} " " {move || person.words().safety_report}</p>
+            <p class="quiet">{person.word(|words| words.safety_law)} " " {person.word(|words| words.safety_report)}</p>
         </section>
     }
 }
@@ -216,7 +216,7 @@ fn Signatures(
     };
     view! {
         <section>
-            <h2>{move || office().signatures}</h2>
+            <h2>{person.office_word(|office| office.signatures)}</h2>
             {move || match list.get() {
                 None => view! { <p class="empty">{office().signatures_later}</p> }.into_any(),
                 Some(list) if list.is_empty() => view! { <p class="empty">{office().signatures_none}</p> }.into_any(),

@@ -112,19 +112,19 @@ pub fn SignInPage() -> impl IntoView {
     });
     view! {
         <Entrance
-            title=Signal::derive(move || person.words().sign_in)
-            why=Signal::derive(move || person.words().sign_in_why)
-            button=Signal::derive(move || person.words().sign_in)
+            title=person.word(|words| words.sign_in)
+            why=person.word(|words| words.sign_in_why)
+            button=person.word(|words| words.sign_in)
             error
             busy
             send
         >
-            <Field name="email" kind="email" autocomplete="username" label=Signal::derive(move || person.words().email.to_owned()) value=email />
+            <Field name="email" kind="email" autocomplete="username" label=person.word(|words| words.email) value=email />
             <Field
                 name="password"
                 kind="password"
                 autocomplete="current-password"
-                label=Signal::derive(move || person.words().password.to_owned())
+                label=person.word(|words| words.password)
                 value=password
             />
         </Entrance>
@@ -155,14 +155,14 @@ pub fn SetUpPage(
     });
     view! {
         <Entrance
-            title=Signal::derive(move || person.words().set_up_title)
-            why=Signal::derive(move || person.words().set_up_why)
-            button=Signal::derive(move || person.words().create)
+            title=person.word(|words| words.set_up_title)
+            why=person.word(|words| words.set_up_why)
+            button=person.word(|words| words.create)
             error
             busy
             send
         >
-            <Field name="shop" label=Signal::derive(move || person.words().shop.to_owned()) value=shop />
+            <Field name="shop" label=person.word(|words| words.shop) value=shop />
             <NewPerson name email password />
         </Entrance>
     }
@@ -191,9 +191,9 @@ pub fn JoinPage(
     });
     view! {
         <Entrance
-            title=Signal::derive(move || person.words().join_title)
-            why=Signal::derive(move || person.words().join_why)
-            button=Signal::derive(move || person.words().create)
+            title=person.word(|words| words.join_title)
+            why=person.word(|words| words.join_why)
+            button=person.word(|words| words.create)
             error
             busy
             send
@@ -224,9 +224,9 @@ pub fn ResetPage(
     });
     view! {
         <Entrance
-            title=Signal::derive(move || person.office().reset_title)
-            why=Signal::derive(move || person.office().reset_text)
-            button=Signal::derive(move || person.words().sign_in)
+            title=person.office_word(|office| office.reset_title)
+            why=person.office_word(|office| office.reset_text)
+            button=person.word(|words| words.sign_in)
             error
             busy
             send
@@ -235,7 +235,7 @@ pub fn ResetPage(
                 name="password"
                 kind="password"
                 autocomplete="new-password"
-                label=Signal::derive(move || person.words().password.to_owned())
+                label=person.word(|words| words.password)
                 hint=Signal::derive(move || person.words().password_hint.to_owned())
                 value=password
             />
@@ -252,13 +252,13 @@ fn NewPerson(
 ) -> impl IntoView {
     let person = person();
     view! {
-        <Field name="name" autocomplete="name" label=Signal::derive(move || person.words().name.to_owned()) value=name />
-        <Field name="email" kind="email" autocomplete="username" label=Signal::derive(move || person.words().email.to_owned()) value=email />
+        <Field name="name" autocomplete="name" label=person.word(|words| words.name) value=name />
+        <Field name="email" kind="email" autocomplete="username" label=person.word(|words| words.email) value=email />
         <Field
             name="password"
             kind="password"
             autocomplete="new-password"
-            label=Signal::derive(move || person.words().password.to_owned())
+            label=person.word(|words| words.password)
             hint=Signal::derive(move || person.words().password_hint.to_owned())
             value=password
         />

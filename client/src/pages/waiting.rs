@@ -38,12 +38,12 @@ pub fn WaitingPage() -> impl IntoView {
     view! {
         <main class="page">
             <header class="bar">
-                <a class="button" href=Route::Jobs.href()>{move || words().back}</a>
-                <h1>{move || words().waiting_title}</h1>
+                <a class="button" href=Route::Jobs.href()>{person.word(|words| words.back)}</a>
+                <h1>{person.word(|words| words.waiting_title)}</h1>
                 <UnsharedBadge />
             </header>
             <p>{why}</p>
-            <button type="button" data-test="save-unshared" on:click=move |_| save_unshared(shelf)>{move || words().save_unshared}</button>
+            <button type="button" data-test="save-unshared" on:click=move |_| save_unshared(shelf)>{person.word(|words| words.save_unshared)}</button>
             {move || books.get().into_iter().map(|book| view! { <Book book /> }).collect_view()}
         </main>
     }
@@ -53,7 +53,6 @@ pub fn WaitingPage() -> impl IntoView {
 #[component]
 fn Book(book: WaitingBook) -> impl IntoView {
     let (person, shelf) = (person(), shelf());
-    let words = move || person.words();
     let voice = move || Voice {
         words: person.words(),
         measuring: person.measuring(),
@@ -102,11 +101,11 @@ fn Book(book: WaitingBook) -> impl IntoView {
                 <a href=href>{job.card.number.clone()} " " {job.card.vehicle.clone()}</a>
             </h2>
             <Show when=move || { unshared > 0 }>
-                <p class="badge waiting">{unshared} " " {move || words().unshared}</p>
+                <p class="badge waiting">{unshared} " " {person.word(|words| words.unshared)}</p>
             </Show>
             <ul class="lines waiting">{entries}</ul>
             {stories}
-            <button type="button" data-test="save-book" on:click=save>{move || words().export_book}</button>
+            <button type="button" data-test="save-book" on:click=save>{person.word(|words| words.export_book)}</button>
         </section>
     }
 }

@@ -4,6 +4,9 @@ use leptos::prelude::*;
 
 use crate::measuring::figures::{Figures, LengthUnit};
 use crate::platform;
+use crate::text::laser::Laser;
+use crate::text::measuring::Measuring;
+use crate::text::office::Office;
 use crate::text::{Language, Words};
 
 /// Light of the screen.
@@ -44,7 +47,8 @@ impl Person {
     /// Reads what was kept, and keeps what changes.
     #[must_use]
     pub fn remember() -> Self {
-        let language = match platform::kept("language").as_deref() {
+        let chosen = platform::kept("language").or_else(platform::first_language);
+        let language = match chosen.as_deref().and_then(|code| code.get(..2)) {
             Some("es") => Language::Spanish,
             _ => Language::English,
         };
@@ -70,14 +74,43 @@ impl Person {
 
     /// The words of the measuring screens; follows the language.
     #[must_use]
-    pub fn measuring(&self) -> &'static crate::text::measuring::Measuring {
+    pub fn measuring(&self) -> &'static Measuring {
         self.language.get().measuring()
     }
 
     /// The words of sign-off, sharing and the owner's desk; follows the language.
     #[must_use]
-    pub fn office(&self) -> &'static crate::text::office::Office {
+    pub fn office(&self) -> &'static Office {
         self.language.get().office()
+    }
+
+    /// One word of the measuring screens, which follows the language.
+    ///
+    /// A signal, not a closure at each label: the code that shows it is in the first load once.
+    #[must_use]
+    pub fn measuring_word(
+        self,
+        pick: fn(&'static Measuring) -> &'static str,
+    ) -> Signal<&'static str> {
+        Signal::derive(move || pick(self.measuring()))
+    }
+
+    /// The same of the words about lasers and where they stand.
+    #[must_use]
+    pub fn laser_word(self, pick: fn(&'static Laser) -> &'static str) -> Signal<&'static str> {
+        Signal::derive(move || pick(self.language.get().laser()))
+    }
+
+    /// The same of the words of sign-off, sharing and the owner's desk.
+    #[must_use]
+    pub fn office_word(self, pick: fn(&'static Office) -> &'static str) -> Signal<&'static str> {
+        Signal::derive(move || pick(self.office()))
+    }
+
+    /// The same of all other words.
+    #[must_use]
+    pub fn word(self, pick: fn(&'static Words) -> &'static str) -> Signal<&'static str> {
+        Signal::derive(move || pick(self.words()))
     }
 
     /// Numbers as this person reads them; follows unit and language.

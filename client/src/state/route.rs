@@ -27,8 +27,19 @@ pub enum Route {
     Reset(String),
     /// One job followed with an adjuster's link, with its token.
     Follow(String),
+    /// A new job from a job file.
+    Import,
     /// The owner's desk.
     Office(Desk),
+}
+
+/// Which of the two apps shows a place.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Bundle {
+    /// The one in the bay: all that is needed without signal.
+    Phone,
+    /// The one of the desk: what needs the server anyway, and what is rare.
+    Office,
 }
 
 /// A part of the owner's desk.
@@ -109,6 +120,7 @@ impl Route {
         let parts: Vec<&str> = address.trim_matches('/').split('/').collect();
         match parts.as_slice() {
             ["new"] => Self::NewJob,
+            ["import"] => Self::Import,
             ["sign-in"] => Self::SignIn,
             ["settings"] => Self::Settings,
             ["waiting"] => Self::Waiting,
@@ -139,6 +151,7 @@ impl Route {
         match self {
             Self::Jobs => "/".to_owned(),
             Self::NewJob => "/new".to_owned(),
+            Self::Import => "/import".to_owned(),
             Self::SignIn => "/sign-in".to_owned(),
             Self::Settings => "/settings".to_owned(),
             Self::Waiting => "/waiting".to_owned(),
@@ -148,6 +161,17 @@ impl Route {
             Self::Follow(token) => format!("/follow/{token}"),
             Self::Office(desk) => format!("/office/{}", desk.name()),
             Self::Book(id, tab) => format!("/book/{id}/{}", tab.name()),
+        }
+    }
+
+    /// Who shows it; `client/assets/boot.js` goes by the same first words.
+    #[must_use]
+    pub fn bundle(&self) -> Bundle {
+        match self {
+            Self::Office(_) | Self::Follow(_) | Self::Import | Self::Book(_, Tab::Sign) => {
+                Bundle::Office
+            }
+            _ => Bundle::Phone,
         }
     }
 
@@ -191,6 +215,7 @@ mod tests {
         for route in [
             Route::Jobs,
             Route::NewJob,
+            Route::Import,
             Route::SignIn,
             Route::Settings,
             Route::Waiting,

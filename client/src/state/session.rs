@@ -4,6 +4,7 @@ use gloo_net::http::Method;
 use leptos::prelude::*;
 use shared::wire::{AcceptInvitation, Me, SetUpShop, SignIn};
 
+use crate::json;
 use crate::net::{Api, NetError};
 use crate::platform;
 
@@ -102,7 +103,7 @@ impl Session {
 }
 
 fn kept() -> Option<Me> {
-    platform::kept(KEPT).and_then(|text| serde_json::from_str(&text).ok())
+    platform::kept(KEPT).and_then(|text| json::read(text.as_bytes()))
 }
 
 /// The session of this app.

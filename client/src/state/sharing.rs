@@ -13,9 +13,9 @@ use shared::sync::frame::Frame;
 use shared::wire::{Code, JobLine, Refusal};
 
 use super::held::Held;
-use super::json;
 use super::session::Session;
 use super::shelf::{Errand, Notice, OnDisk, Other, Shelf};
+use crate::json;
 use crate::net::line::{self, Reader, Writer};
 use crate::net::{Api, NetError};
 use crate::platform;

@@ -13,8 +13,8 @@ use leptos::prelude::*;
 use shared::book::{EditError, Intention, Stamp};
 
 use super::held::{Cover, Held};
-use super::json;
 use super::tabs::TabWord;
+use crate::json;
 use crate::platform;
 use crate::store::{Found, Store, StoreError, names};
 

@@ -103,6 +103,7 @@ pub(super) const WORDS: Words = Words {
     import_job: "From a job file",
     import_why: "A job file (JSON) of this book or another program becomes a new book here, with its readings.",
     import_refused: "Nothing was taken over. In the file:",
+    choose_file: "Choose a file",
     export_left: "Not in the file, because it does not hold together:",
     export_job: "Save as job file (JSON)",
     keep_storage: "Ask this browser to keep the books",

@@ -103,6 +103,7 @@ pub(super) const WORDS: Words = Words {
     import_job: "De un archivo de trabajo",
     import_why: "Un archivo de trabajo (JSON) de este libro o de otro programa pasa a ser aquí un libro nuevo, con sus lecturas.",
     import_refused: "No se tomó nada. En el archivo:",
+    choose_file: "Elegir un archivo",
     export_left: "No va en el archivo, porque no se sostiene:",
     export_job: "Guardar como archivo de trabajo (JSON)",
     keep_storage: "Pedir a este navegador que conserve los libros",

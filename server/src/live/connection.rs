@@ -274,14 +274,16 @@ impl Connection {
         if self.presence.take("", self.live.clock.now_ms()).is_err() {
             return;
         }
-        let told = Told::Presence(Presence {
+        let peer = self.peer.number;
+        let presence = Presence {
             doc,
-            from: format!("peer-{}", self.peer.number),
+            from: self.live.elsewhere.peer(peer),
             session,
             count: frame.count.unwrap_or(0),
             data,
-        });
-        let peer = self.peer.number;
+        };
+        self.live.whisper(&self.line.shop, &presence);
+        let told = Told::Presence(presence);
         // Presence is worth nothing late; a document that has ended needs none.
         let _ = door.send(Word::Presence { peer, told }).await;
     }

@@ -24,6 +24,8 @@ impl Live {
         if let Some(wire) = self.store.wire().await? {
             let live = self.clone();
             self.spawn(async move { live.hear_others(wire).await });
+            let live = self.clone();
+            self.spawn(async move { live.carry_whispers().await });
         }
         let live = self.clone();
         self.spawn(async move { live.hear_own().await });
@@ -78,6 +80,7 @@ impl Live {
                 self.moved(&DocKey { shop, doc }, seq);
             }
             Heard::Notice(Notice::Revoked(Revoked { shop, whose })) => self.end(&shop, &whose),
+            Heard::Notice(Notice::Presence(whisper)) => self.hear_whisper(whisper),
             Heard::Gap => self.look().await,
         }
     }

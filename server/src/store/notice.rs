@@ -13,6 +13,8 @@ use super::{DocKey, Store, StoreError};
 
 /// Name of the channel; a database is one server's, so it needs no more.
 const CHANNEL: &str = "baybook";
+/// Longest payload of a notice (PostgreSQL, NOTIFY: shorter than 8000 bytes).
+const MAX_PAYLOAD_BYTES: usize = 7999;
 /// Notices that may wait for this server's own listener.
 pub(super) const WAITING_NOTICES: usize = 1024;
 
@@ -31,6 +33,27 @@ pub enum Notice {
     },
     /// Somebody may not take part any more.
     Revoked(Revoked),
+    /// Where somebody at another server is; not stored, and lost when nobody listens.
+    Presence(Whisper),
+}
+
+/// Presence on its way to the other servers.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Whisper {
+    /// The server that tells it; it does not tell itself.
+    pub node: String,
+    /// Shop id.
+    pub shop: String,
+    /// Document id.
+    pub doc: String,
+    /// Peer id that the others see.
+    pub from: String,
+    /// The sender's session of presence.
+    pub session: String,
+    /// Number within the session.
+    pub count: u64,
+    /// What it says, as Base64.
+    pub data: String,
 }
 
 /// Somebody's way in has ended; open lines of theirs end at once.
@@ -166,12 +189,19 @@ impl Store {
             return Ok(());
         }
         let payload = serde_json::to_string(notice).map_err(|_| StoreError::Corrupt("notice"))?;
-        let tell = Statement::from_sql_and_values(
-            DbBackend::Postgres,
-            "SELECT pg_notify($1, $2)",
-            [CHANNEL.into(), payload.into()],
-        );
-        transaction.query_one_raw(tell).await?;
+        transaction.query_one_raw(tell(payload)).await?;
+        Ok(())
+    }
+
+    /// Tells the other servers at once, in no transaction; what is too long for a notice is not told.
+    ///
+    /// # Errors
+    /// When the database fails.
+    pub async fn say(&self, notice: &Notice) -> Result<(), StoreError> {
+        let payload = serde_json::to_string(notice).map_err(|_| StoreError::Corrupt("notice"))?;
+        if self.is_shared() && payload.len() <= MAX_PAYLOAD_BYTES {
+            self.write.query_one_raw(tell(payload)).await?;
+        }
         Ok(())
     }
 
@@ -196,6 +226,14 @@ impl Store {
         let _ = self.notices.send(notice);
         Ok(())
     }
+}
+
+fn tell(payload: String) -> Statement {
+    Statement::from_sql_and_values(
+        DbBackend::Postgres,
+        "SELECT pg_notify($1, $2)",
+        [CHANNEL.into(), payload.into()],
+    )
 }
 
 impl Notice {

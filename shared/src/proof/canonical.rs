@@ -48,7 +48,9 @@ pub fn write(value: &impl Serialize) -> Result<String, CanonicalError> {
 /// [`CanonicalError`] when it is no such value, or written otherwise: fields that the reader does
 /// not know, spaces, another order.
 pub fn parse<T: DeserializeOwned + Serialize>(bytes: &[u8]) -> Result<T, CanonicalError> {
+    // By way of a plain value, as books are read: the phone then carries one reader less.
     let value: T = serde_json::from_slice(bytes)
+        .and_then(serde_json::from_value::<T>)
         .map_err(|error| CanonicalError::Unreadable(error.to_string()))?;
     let again = write(&value)?;
     if again.as_bytes() == bytes {

@@ -4,6 +4,7 @@
 use std::time::Duration;
 
 use anyhow::{Context, Result};
+use shared::sync::frame::Frame;
 use shared::wire::Role;
 use sqlx::Executor;
 use tests::database::Engine;
@@ -85,6 +86,62 @@ async fn phones_at_two_servers_share_a_book() -> Result<()> {
     fresh.share().await?;
     assert_eq!(fresh.doc.get_heads(), left.doc.get_heads());
     second.stop().await
+}
+
+/// Who is where in the bay is seen by those at the other server, and by nobody twice.
+#[tokio::test(flavor = "multi_thread")]
+async fn presence_reaches_the_other_server() -> Result<()> {
+    let shop = Shop::start(Engine::Postgres).await?;
+    let marta = shop.set_up().await?;
+    let ana = shop.join(&marta, "ana", Role::Technician).await?;
+    let second = shop.another_node().await?;
+    let book = document_id();
+    let mut left = Device::new(&book);
+    left.write("height", 612)?;
+    left.connect(&ana).await?;
+    left.share().await?;
+    let mut beside = Device::new(&book);
+    beside.connect(&marta).await?;
+    beside.share().await?;
+    let mut right = Device::new(&book);
+    right.connect(&marta.moved_to(second.addr)).await?;
+    right.share().await?;
+    let presence = |count: u64, length: usize| Frame {
+        kind: "ephemeral".into(),
+        sender: Some("somebody else".into()),
+        target: Some("baybook".into()),
+        document: Some(book.clone()),
+        session: Some("s".into()),
+        count: Some(count),
+        data: Some(vec![7; length]),
+        ..Frame::default()
+    };
+    // The first is too long for a notice: it stays at its server.
+    left.send(&presence(1, 9000)).await?;
+    left.send(&presence(2, 40)).await?;
+    left.send(&presence(3, 4000)).await?;
+    let heard = async |phone: &mut Device, wanted: usize| -> Result<Vec<(u64, Option<String>)>> {
+        let mut counts = Vec::new();
+        while counts.len() < wanted {
+            let frame = timeout(AT_ONCE, phone.next()).await.context("not told")??;
+            if frame.kind == "ephemeral" {
+                counts.push((frame.count.unwrap_or(0), frame.sender));
+            }
+        }
+        Ok(counts)
+    };
+    let here = heard(&mut beside, 3).await?;
+    let there = heard(&mut right, 2).await?;
+    assert_eq!(here.iter().map(|(n, _)| *n).collect::<Vec<_>>(), [1, 2, 3]);
+    // One sender, the same at both servers.
+    assert_eq!(there, here[1..]);
+    // Nobody hears it twice, and the sender does not hear itself.
+    for phone in [&mut left, &mut beside, &mut right] {
+        let more = timeout(Duration::from_secs(1), heard(phone, 1)).await;
+        assert!(more.is_err(), "heard again: {more:?}");
+    }
+    second.stop().await?;
+    shop.running.stop().await
 }
 
 /// A server that could not listen for a moment looks for itself.

@@ -77,12 +77,12 @@ pub fn Lasers(
     };
     view! {
         <section data-test="lasers">
-            <h2>{move || words().lasers}</h2>
-            <p>{move || words().lasers_why}</p>
+            <h2>{person.laser_word(|words| words.lasers)}</h2>
+            <p>{person.laser_word(|words| words.lasers_why)}</p>
             <ul class="lines">{lines}</ul>
             {check}
-            <Field name="laser" label=Signal::derive(move || words().name.to_owned()) value=label />
-            <button type="button" data-test="add-laser" on:click=add>{move || words().add}</button>
+            <Field name="laser" label=person.word(|words| words.name) value=label />
+            <button type="button" data-test="add-laser" on:click=add>{person.laser_word(|words| words.add)}</button>
         </section>
     }
 }
@@ -153,14 +153,14 @@ fn CheckForm(
         <div class="check" role="group" aria-label=title>
             <h3>{title}</h3>
             <p>{how}</p>
-            <p class="caution">{move || person.words().safety_beam}</p>
-            {inputs.map(|(label, value)| view! { <Field name="check" label=label.to_owned() value inputmode="decimal" /> }).collect_view()}
+            <p class="caution">{person.word(|words| words.safety_beam)}</p>
+            {inputs.map(|(label, value)| view! { <Field name="check" label=Signal::stored(label) value inputmode="decimal" /> }).collect_view()}
             <p role="status">{says}</p>
             <div class="row">
                 <button type="button" class="primary" data-test="record-check" disabled=move || !matches!(slope.get(), Some(Ok(_))) on:click=record>
-                    {move || words().record}
+                    {person.laser_word(|words| words.record)}
                 </button>
-                <button type="button" on:click=move |_| done.run(())>{move || person.words().cancel}</button>
+                <button type="button" on:click=move |_| done.run(())>{person.word(|words| words.cancel)}</button>
             </div>
         </div>
     }

@@ -64,11 +64,11 @@ pub fn Setups(
     };
     view! {
         <section>
-            <h2>{move || words().setups}</h2>
+            <h2>{person.word(|words| words.setups)}</h2>
             <ul class="lines">{lines}</ul>
-            <Choices label=Signal::derive(move || words().add_setup.to_owned()) options=Signal::derive(options) chosen=plumb choose=move |to| plumb.set(to) />
+            <Choices label=person.word(|words| words.add_setup) options=Signal::derive(options) chosen=plumb choose=move |to| plumb.set(to) />
             <WhichLaser tool stands />
-            <button type="button" data-test="add-setup" on:click=add>{move || words().add_setup}</button>
+            <button type="button" data-test="add-setup" on:click=add>{person.word(|words| words.add_setup)}</button>
         </section>
     }
 }
@@ -111,13 +111,13 @@ fn WhichLaser(tool: RwSignal<Option<ToolId>>, stands: RwSignal<Option<[f64; 2]>>
     let label = move || format!("{}: {}", words().stands, where_());
     view! {
         <Show when=any>
-            <Choices label=Signal::derive(move || words().of_setup.to_owned()) options=Signal::derive(lasers) chosen=tool choose=move |to| tool.set(to) />
+            <Choices label=person.laser_word(|words| words.of_setup) options=Signal::derive(lasers) chosen=tool choose=move |to| tool.set(to) />
             <Show when=move || tool.read().is_some()>
-                <p>{move || words().stands_why}</p>
+                <p>{person.laser_word(|words| words.stands_why)}</p>
                 <StandPlan points=Signal::derive(points) stands label=Signal::derive(label) />
                 <p role="status">{where_}</p>
                 <Show when=move || stands.read().is_some()>
-                    <button type="button" on:click=move |_| stands.set(None)>{move || words().forget}</button>
+                    <button type="button" on:click=move |_| stands.set(None)>{person.laser_word(|words| words.forget)}</button>
                 </Show>
             </Show>
         </Show>

@@ -81,14 +81,14 @@ pub fn LogDesk() -> impl IntoView {
     };
     view! {
         <section>
-            <h2>{move || office().desk_log}</h2>
-            <p class="quiet">{move || office().log_why}</p>
+            <h2>{person.office_word(|office| office.desk_log)}</h2>
+            <p class="quiet">{person.office_word(|office| office.log_why)}</p>
             <Filters filter people />
             <p role="alert" class="error">{move || error.get().map(|error| error_text(person.words(), &error))}</p>
             <ol class="lines log" data-test="log">{rows}</ol>
-            <Show when=move || entries.read().is_empty() && error.read().is_none()><p class="empty">{move || office().log_none}</p></Show>
+            <Show when=move || entries.read().is_empty() && error.read().is_none()><p class="empty">{person.office_word(|office| office.log_none)}</p></Show>
             <Show when=move || below.get().is_some()>
-                <button type="button" data-test="older" on:click=move |_| fetch(below.get_untracked())>{move || office().log_older}</button>
+                <button type="button" data-test="older" on:click=move |_| fetch(below.get_untracked())>{person.office_word(|office| office.log_older)}</button>
             </Show>
             {move || head.get().map(|(head, key)| view! {
                 <details class="concern">
@@ -125,23 +125,23 @@ fn Filters(filter: RwSignal<LogFilter>, people: RwSignal<Vec<Listed>>) -> impl I
     view! {
         <div class="filters">
             <label>
-                <span>{move || office().job}</span>
+                <span>{person.office_word(|office| office.job)}</span>
                 <select name="job" on:change=move |event| filter.update(|filter| filter.job = event_target_value(&event))>
-                    <option value="">{move || office().all_jobs}</option>
+                    <option value="">{person.office_word(|office| office.all_jobs)}</option>
                     {jobs}
                 </select>
             </label>
             <label>
-                <span>{move || office().person}</span>
+                <span>{person.office_word(|office| office.person)}</span>
                 <select name="person" on:change=move |event| filter.update(|filter| filter.person = event_target_value(&event))>
-                    <option value="">{move || office().all_people}</option>
+                    <option value="">{person.office_word(|office| office.all_people)}</option>
                     {persons}
                 </select>
             </label>
             <label>
-                <span>{move || office().kind}</span>
+                <span>{person.office_word(|office| office.kind)}</span>
                 <select name="kind" on:change=move |event| filter.update(|filter| filter.kind = event_target_value(&event))>
-                    <option value="">{move || office().all_kinds}</option>
+                    <option value="">{person.office_word(|office| office.all_kinds)}</option>
                     {kinds}
                 </select>
             </label>

@@ -53,16 +53,16 @@ pub fn PeopleDesk() -> impl IntoView {
     };
     view! {
         <section>
-            <h2>{move || words().people}</h2>
+            <h2>{person.word(|words| words.people)}</h2>
             <p role="alert" class="error">{move || error.get().map(|error| error_text(words(), &error))}</p>
             {move || handed.get().map(|(link, why)| view! { <Handed link why /> })}
             <Brought answer show />
         </section>
         <section>
-            <h2>{move || person.office().new_people}</h2>
+            <h2>{person.office_word(|office| office.new_people)}</h2>
             <p class="row">
-                <button type="button" data-test="invite-technician" on:click=move |_| invite(Role::Technician)>{move || words().invite_technician}</button>
-                <button type="button" on:click=move |_| invite(Role::Owner)>{move || words().invite_owner}</button>
+                <button type="button" data-test="invite-technician" on:click=move |_| invite(Role::Technician)>{person.word(|words| words.invite_technician)}</button>
+                <button type="button" on:click=move |_| invite(Role::Owner)>{person.word(|words| words.invite_owner)}</button>
             </p>
         </section>
     }

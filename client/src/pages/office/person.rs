@@ -114,7 +114,7 @@ pub fn Devices(
         view! { <ul class="lines" data-test="devices">{list.into_iter().map(line).collect_view()}</ul> }
     };
     view! {
-        <h3>{move || person.office().devices}</h3>
+        <h3>{person.office_word(|office| office.devices)}</h3>
         <Brought answer show />
     }
 }

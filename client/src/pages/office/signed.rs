@@ -52,7 +52,7 @@ fn Rule() -> impl IntoView {
     };
     view! {
         <section>
-            <h2>{move || office().rule_title}</h2>
+            <h2>{person.office_word(|office| office.rule_title)}</h2>
             <Brought answer=rules show />
         </section>
     }
@@ -81,7 +81,7 @@ fn Jobs(jobs: Vec<SignedJob>) -> impl IntoView {
     };
     view! {
         <section>
-            <h2>{move || person.office().desk_signed}</h2>
+            <h2>{person.office_word(|office| office.desk_signed)}</h2>
             <ul class="cars" data-test="signed-jobs">{rows}</ul>
         </section>
     }

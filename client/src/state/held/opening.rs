@@ -10,7 +10,7 @@ use automerge::{ActorId, Automerge, Change, ChangeHash};
 
 use super::meant::Meant;
 use super::{Held, chunk, heads_from_text};
-use crate::state::json;
+use crate::json;
 use crate::store::names::{Kind, REPLICA, SHARED};
 use crate::store::{Entry, Found};
 

@@ -4,11 +4,11 @@
 use std::collections::BTreeSet;
 
 use super::{Notice, Shelf};
+use crate::json;
 use crate::platform;
 use crate::state::held::Held;
 use crate::state::held::recovery::{Replacement, Story};
 use crate::state::held::redo::Left;
-use crate::state::json;
 use crate::state::tabs::TabWord;
 use crate::store::{Batch, Entry, StoreError, names};
 

@@ -10,9 +10,9 @@ use leptos::prelude::*;
 use leptos::task::spawn_local;
 
 use super::{Errand, Shelf};
+use crate::json;
 use crate::platform::tabs::{Channel, can_take_turns, is_seen, turn};
 use crate::state::held::{Cover, Held};
-use crate::state::json;
 use crate::state::tabs::{CHANNEL, LINE, TabWord};
 use crate::store::names;
 

@@ -92,6 +92,8 @@ pub(super) const WORDS: Office = Office {
     with_key: "with a key that signs",
     log_why: "Everything that happens is an entry that nobody can alter unnoticed.",
     log_none: "No entry is like this.",
+    log_change: "1 change",
+    log_changes: "{} changes",
     log_older: "Earlier entries",
     log_head: "The log's signed head",
     log_head_why: "Keep it somewhere else now and then: with it anybody finds out whether the past was changed.",

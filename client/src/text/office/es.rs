@@ -92,6 +92,8 @@ pub(super) const WORDS: Office = Office {
     with_key: "con clave para firmar",
     log_why: "Todo lo que ocurre es una entrada que nadie puede alterar sin que se note.",
     log_none: "Ninguna entrada es así.",
+    log_change: "1 cambio",
+    log_changes: "{} cambios",
     log_older: "Entradas anteriores",
     log_head: "La cabeza firmada del registro",
     log_head_why: "Guárdela de vez en cuando en otro sitio: con ella cualquiera descubre si el pasado fue cambiado.",

@@ -1,0 +1,85 @@
+//! A job file that becomes a new book.
+
+use std::time::Duration;
+
+use gloo_timers::future::sleep;
+use leptos::prelude::*;
+use leptos::task::spawn_local;
+use shared::book::Intention;
+
+use super::head::UnsharedBadge;
+use crate::components::safety::Safety;
+use crate::platform;
+use crate::state::person::person;
+use crate::state::route::{Route, Tab};
+use crate::state::session::session;
+use crate::state::shelf::{Shelf, shelf};
+
+/// Between two looks whether the new book is on this phone.
+const GLANCE: Duration = Duration::from_millis(50);
+
+/// The page.
+#[component]
+pub fn ImportPage() -> impl IntoView {
+    let (person, shelf, session) = (person(), shelf(), session());
+    let refused = RwSignal::new(Vec::<String>::new());
+    let take = move |event: leptos::ev::Event| {
+        let field: web_sys::HtmlInputElement = event_target(&event);
+        let by = session
+            .me
+            .get_untracked()
+            .map(|me| me.name)
+            .unwrap_or_default();
+        spawn_local(async move {
+            let Some(bytes) = platform::chosen_file(&field).await else {
+                return;
+            };
+            match begin(shelf, &by, &bytes) {
+                Ok(id) => {
+                    kept(shelf).await;
+                    Route::Book(id, Tab::Findings).go();
+                }
+                Err(lines) => refused.set(lines),
+            }
+            // The same file may be chosen again once it is mended.
+            field.set_value("");
+        });
+    };
+    view! {
+        <main class="page">
+            <header class="bar">
+                <a class="button" href=Route::NewJob.href()>{person.word(|words| words.back)}</a>
+                <h1>{person.word(|words| words.import_job)}</h1>
+                <UnsharedBadge />
+            </header>
+            <p>{person.word(|words| words.import_why)}</p>
+            <Show when=move || shelf.ready.get() fallback=move || view! { <p role="status">{person.word(|words| words.loading)}</p> }>
+                <input type="file" name="job-file" accept=".json,application/json" aria-label=person.word(|words| words.import_job) on:change=take />
+            </Show>
+            <Show when=move || !refused.read().is_empty()>
+                <div role="alert">
+                    <p class="error">{person.word(|words| words.import_refused)}</p>
+                    <ul class="lines">{move || refused.get().into_iter().take(12).map(|line| view! { <li>{line}</li> }).collect_view()}</ul>
+                </div>
+            </Show>
+            <Safety />
+        </main>
+    }
+}
+
+/// Makes the book; answers with its id, or with what is wrong with the file.
+fn begin(shelf: Shelf, by: &str, bytes: &[u8]) -> Result<String, Vec<String>> {
+    let job = shared::jobfile::parse_bytes(bytes)
+        .map_err(|refusals| refusals.iter().map(ToString::to_string).collect::<Vec<_>>())?;
+    let whole = Intention::TakeOverJob { job: Box::new(job) };
+    shelf
+        .begin(by, &[whole])
+        .map_err(|error| vec![error.to_string()])
+}
+
+/// Waits until the book is on the disk, or cannot be: then a notice says so, and nobody leaves yet.
+async fn kept(shelf: Shelf) {
+    while shelf.would_lose() {
+        sleep(GLANCE).await;
+    }
+}
