@@ -22,6 +22,9 @@ pub(super) struct Moves(Vec<Vec<Option<Moved>>>);
 impl Moves {
     pub(super) fn new(job: &Job, built: &Built, solution: &Solution) -> Self {
         let mut moves = vec![Vec::new()];
+        if job.stages.len() < 2 {
+            return Self(moves);
+        }
         let mut before: Vec<Option<Place>> = Vec::new();
         for stage in 0..job.stages.len() {
             let now = places(job, built, solution, stage);
@@ -43,6 +46,7 @@ impl Moves {
         self.0.get(stage)?.get(point)?.as_ref()
     }
 
+    /// Every movement that was measured, stage by stage.
     pub(super) fn told(&self, job: &Job) -> Vec<Change> {
         let mut changes = Vec::new();
         for to in 1..job.stages.len() {
