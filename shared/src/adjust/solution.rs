@@ -101,15 +101,9 @@ impl Solution {
     #[must_use]
     pub fn covariance(&self, forms: &[LinearForm]) -> Vec<Vec<f64>> {
         let joint = self.joint(forms.iter().map(|form| self.row(form)).collect());
-        let mut covariance = vec![vec![0.0; forms.len()]; forms.len()];
-        for a in 0..forms.len() {
-            for b in 0..=a {
-                let entry = joint.covariance(a, b);
-                covariance[a][b] = entry;
-                covariance[b][a] = entry;
-            }
-        }
-        covariance
+        let rows = 0..forms.len();
+        let line = |a| rows.clone().map(|b| joint.covariance(a, b)).collect();
+        rows.clone().map(line).collect()
     }
 
     /// Variance of `form` if these counting observations, each a linear combination, did not count:
