@@ -67,7 +67,7 @@ words! {
     number vehicle vin vin_good vin_length vin_character vin_digit body body_unitised body_pickup body_van body_none impact impact_why impact_none
     read body_tab findings more
     outside unproven within outside_count unproven_count within_count
-    saved_here saving shared_all unshared offline online not_here sign_in_needed
+    saved_here saving shared_all unshared offline signed_out online not_here sign_in_needed
     language unit millimetres inches light light_auto light_day light_bay
     people invite_technician invite_owner invite_why owner technician
     points add_point trusted not_trusted trust_why label side left right centre mirror_none rename

@@ -18,6 +18,7 @@ fn main() -> std::io::Result<()> {
         ("change", contents),
         ("operations", vec![(0..200).collect(), vec![7; 60]]),
         ("job_file", properties::job_files()),
+        ("sheet", properties::sheets()),
     ];
     for (target, seeds) in seeds {
         let folder = Path::new(&into).join(target);

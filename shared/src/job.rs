@@ -168,6 +168,10 @@ pub struct Sheet {
     pub name: String,
     /// Revision number.
     pub revision: u32,
+    /// SHA-256 of the whole revision in the library, 64 hexadecimal digits; empty when the targets
+    /// come from elsewhere.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub digest: String,
     /// Spread of the targets, millimetres per axis.
     pub spread_mm: f64,
     /// Target [x, y, z] per point, millimetres.

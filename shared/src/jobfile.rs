@@ -7,11 +7,11 @@
 //! This module refuses to know where a file comes from.
 
 mod form;
-mod shape;
-mod decode;
-mod survey;
+pub(crate) mod shape;
+pub(crate) mod decode;
+pub(crate) mod survey;
 mod check;
-mod place;
+pub(crate) mod place;
 
 use std::fmt;
 
@@ -20,6 +20,12 @@ use crate::plain::{clip, plain};
 
 /// `format` of a job file.
 pub const FORMAT: &str = "baybook-job/1";
+/// What a job file is, for its refusals.
+const JOB_FILE: decode::Kind = decode::Kind {
+    name: "job",
+    begins: "{\"format\": \"baybook-job/1\"",
+    max_bytes: MAX_BYTES,
+};
 /// Longest file, bytes: a job of [`MAX_READINGS`] is about a quarter of it.
 pub const MAX_BYTES: usize = 64 * 1024 * 1024;
 /// Most points in a file.
@@ -55,14 +61,14 @@ impl fmt::Display for Refusal {
 }
 
 impl Refusal {
-    fn new(place: impl Into<String>, says: impl Into<String>) -> Self {
+    pub(crate) fn new(place: impl Into<String>, says: impl Into<String>) -> Self {
         Self {
             place: place.into(),
             says: clip(&says.into(), MAX_SAYS).into_owned(),
         }
     }
 
-    fn whole(says: String) -> Self {
+    pub(crate) fn whole(says: String) -> Self {
         Self::new("", says)
     }
 }
@@ -72,7 +78,7 @@ impl Refusal {
 /// # Errors
 /// As [`parse`], and when the bytes are no such text.
 pub fn parse_bytes(bytes: &[u8]) -> Result<Job, Vec<Refusal>> {
-    parse(decode::decode(bytes).map_err(|refusal| vec![refusal])?)
+    parse(decode::decode(bytes, &JOB_FILE).map_err(|refusal| vec![refusal])?)
 }
 
 /// Reads a job file.
@@ -86,8 +92,13 @@ pub fn parse(text: &str) -> Result<Job, Vec<Refusal>> {
 }
 
 fn read(text: &str) -> Result<form::JobForm, Refusal> {
-    let text = decode::trim(text)?;
-    survey::survey(text)?;
+    let text = decode::trim(text, &JOB_FILE)?;
+    survey::survey(text, shape::JOB, "job")?;
+    typed(text)
+}
+
+/// Keys and types, with the place of what is wrong.
+pub(crate) fn typed<T: serde::de::DeserializeOwned>(text: &str) -> Result<T, Refusal> {
     let mut deserializer = serde_json::Deserializer::from_str(text);
     serde_path_to_error::deserialize(&mut deserializer).map_err(|error| {
         let place = place::of_path(error.path());

@@ -25,5 +25,6 @@ pub mod demo;
 pub mod text;
 pub mod book;
 pub mod proof;
+pub mod library;
 pub mod sync;
 pub mod wire;

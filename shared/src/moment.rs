@@ -8,10 +8,16 @@
 /// minute of a day of UTC.
 #[must_use]
 pub fn is_moment(text: &str) -> bool {
-    read(text.as_bytes()).is_some()
+    millis(text).is_some()
 }
 
-fn read(text: &[u8]) -> Option<()> {
+/// Milliseconds since 1970 (UTC) of such a text; a second 60 counts as the next one.
+#[must_use]
+pub fn millis(text: &str) -> Option<i64> {
+    read(text.as_bytes())
+}
+
+fn read(text: &[u8]) -> Option<i64> {
     let (date, rest) = text.split_at_checked(10)?;
     let [y @ .., b'-', m1, m2, b'-', d1, d2] = date else {
         return None;
@@ -27,12 +33,27 @@ fn read(text: &[u8]) -> Option<()> {
         number(&[*n1, *n2])?,
         number(&[*s1, *s2])?,
     );
-    let offset = offset_minutes(without_fraction(rest)?)?;
+    let zone = without_fraction(rest)?;
+    let offset = offset_minutes(zone)?;
+    let fraction = rest.get(1..rest.len() - zone.len()).unwrap_or_default();
+    let digits = fraction.iter().chain(b"000").take(3);
+    let thousandths = digits.fold(0, |sum, digit| sum * 10 + i64::from(digit - b'0'));
     let day_is = (1..=12).contains(&month) && (1..=days(year, month)).contains(&day);
     let time_is = hour < 24 && minute < 60;
     let utc_minute = (hour * 60 + minute - offset).rem_euclid(24 * 60);
     let second_is = second < 60 || (second == 60 && utc_minute == 24 * 60 - 1);
-    (day_is && time_is && second_is).then_some(())
+    let minutes = i64::from(hour * 60 + minute - offset);
+    let seconds = days_since_1970(year, month, day) * 86_400 + minutes * 60 + i64::from(second);
+    (day_is && time_is && second_is).then_some(seconds * 1_000 + thousandths)
+}
+
+/// Days of the Gregorian calendar (H. Hinnant, *chrono-Compatible Low-Level Date Algorithms*, from
+/// memory): years begin in March, so that the leap day is the last.
+fn days_since_1970(year: i32, month: i32, day: i32) -> i64 {
+    let year = i64::from(if month > 2 { year } else { year - 1 });
+    let (era, of_era) = (year.div_euclid(400), year.rem_euclid(400));
+    let of_year = i64::from((153 * ((month + 9) % 12) + 2) / 5 + day - 1);
+    era * 146_097 + of_era * 365 + of_era / 4 - of_era / 100 + of_year - 719_468
 }
 
 /// Behind `.52`, or the same when there is none.
@@ -95,6 +116,19 @@ mod tests {
         ] {
             assert!(is_moment(text), "{text}");
         }
+    }
+
+    /// Counted with Python's datetime.
+    #[test]
+    fn moments_are_counted_from_1970() {
+        let check = |text, ms| assert_eq!(millis(text), Some(ms), "{text}");
+        check("1970-01-01T00:00:00Z", 0);
+        check("2026-03-02T09:15:00Z", 1_772_442_900_000);
+        check("2026-03-02T10:15:00.5+01:00", 1_772_442_900_500);
+        check("2000-02-29T23:59:59.999Z", 951_868_799_999);
+        check("1996-12-19T16:39:57-08:00", 851_042_397_000);
+        check("1969-12-31T23:59:59.25Z", -750);
+        check("1990-12-31T23:59:60Z", 662_688_000_000);
     }
 
     #[test]

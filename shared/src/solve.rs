@@ -13,6 +13,7 @@ mod checks;
 mod doubts;
 mod explain;
 mod hand;
+mod positions;
 
 use std::collections::HashMap;
 
@@ -24,6 +25,7 @@ use hand::{Hand, Whole};
 use network::{Built, Key};
 
 pub use explain::say::{member, way};
+pub use positions::{Positions, positions};
 
 /// Solves a job from nothing, causes and all.
 #[must_use]
@@ -214,4 +216,4 @@ fn chi_square_tail(chi2: f64, redundancy: f64) -> Option<f64> {
 }
 
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;

@@ -119,7 +119,7 @@ fn check(name: &str, bytes: &[u8], property: impl Fn(&[u8])) {
 #[test]
 fn whatever_comes_from_outside_does_no_harm() {
     let mut dice = Dice(20_260_302);
-    let broken: [(&str, Property, Vec<Vec<u8>>); 4] = [
+    let broken: [(&str, Property, Vec<Vec<u8>>); 5] = [
         ("a frame", properties::a_frame, properties::frames()),
         ("a message", properties::a_message, properties::messages()),
         ("a change", properties::a_change, properties::contents()),
@@ -128,6 +128,7 @@ fn whatever_comes_from_outside_does_no_harm() {
             properties::a_job_file,
             properties::job_files(),
         ),
+        ("a sheet", properties::a_sheet, properties::sheets()),
     ];
     for (name, property, seeds) in &broken {
         for seed in seeds {

@@ -235,3 +235,123 @@ async fn the_desk_and_the_adjusters_page_fit_every_screen() -> Result<()> {
     }
     server.stop().await
 }
+
+#[tokio::test(flavor = "multi_thread")]
+async fn who_is_removed_shares_no_more_and_loses_nothing() -> Result<()> {
+    let scratch = Scratch::new(Engine::Sqlite).await?;
+    let server = demo_server(&scratch).await?;
+    let (line_a, line_m) = (Line::to(server.addr).await?, Line::to(server.addr).await?);
+    let (ana, marta) = (
+        Phone::start("ana-leaves", PHONE).await?,
+        Phone::start("marta-removes", DESK).await?,
+    );
+    sign_in(&ana, &line_a, &PEOPLE[1]).await?;
+    open_car(&ana).await?;
+    sign_in(&marta, &line_m, &PEOPLE[0]).await?;
+    marta
+        .driver
+        .goto(format!("{}/#/office/people", line_m.url()))
+        .await?;
+    marta.see("[data-test=people] .person").await?;
+
+    // A device that is taken away signs in again, and all that was entered meanwhile is shared.
+    let ana_opens = "for (const head of document.querySelectorAll('[data-test=people] .head')) \
+                     if (head.innerText.includes('ana@')) head.click();";
+    marta.driver.execute(ana_opens, vec![]).await?;
+    marta.tap("[data-test=revoke-device]").await?;
+    marta.see("[data-test=devices] .gone").await?;
+    enter(&ana, "251.5").await?;
+    ana.read("1 not shared yet").await?;
+    ana.driver.goto(format!("{}/#/", line_a.url())).await?;
+    ana.read("sharing waits until you sign in again").await?;
+    picture(&ana, "device-revoked").await?;
+    ana.driver
+        .goto(format!("{}/#/sign-in", line_a.url()))
+        .await?;
+    ana.fill("input[name=email]", PEOPLE[1].email).await?;
+    ana.fill("input[name=password]", PEOPLE[1].password).await?;
+    ana.tap("button.primary").await?;
+    open_car(&ana).await?;
+    wait_until_shared(&ana).await?;
+
+    // A person who is removed is shut out at once; the phone keeps and shows what it has.
+    marta.tap("[data-test=ask-remove]").await?;
+    picture(&marta, "desk-remove").await?;
+    marta.tap("[data-test=remove]").await?;
+    marta.read("Ana Lind · left").await?;
+    enter(&ana, "251").await?;
+    ana.read("1 not shared yet").await?;
+    ana.driver
+        .goto(format!("{}/#/waiting", line_a.url()))
+        .await?;
+    ana.see("[data-test=save-unshared]").await?;
+    picture(&ana, "removed").await?;
+    ana.driver
+        .goto(format!("{}/#/sign-in", line_a.url()))
+        .await?;
+    ana.fill("input[name=email]", PEOPLE[1].email).await?;
+    ana.fill("input[name=password]", PEOPLE[1].password).await?;
+    ana.tap("button.primary").await?;
+    ana.see("[role=alert].error:not(:empty)").await?;
+    picture(&ana, "removed-sign-in").await?;
+    ana.close().await?;
+    marta.close().await?;
+    server.stop().await
+}
+
+/// A browser without Ed25519 of its own (Web Cryptography API) signs with a key that the phone keeps;
+/// the adjuster reads in Spanish.
+#[tokio::test(flavor = "multi_thread")]
+async fn an_old_browser_signs_and_the_adjuster_reads_spanish() -> Result<()> {
+    let scratch = Scratch::new(Engine::Sqlite).await?;
+    let server = demo_server(&scratch).await?;
+    let line = Line::to(server.addr).await?;
+    let ana = Phone::start("ana-old-browser", PHONE).await?;
+    ana.prepare(
+        "SubtleCrypto.prototype.generateKey = () => Promise.reject(new DOMException('no', 'NotSupportedError'));",
+    )
+    .await?;
+    sign_in(&ana, &line, &PEOPLE[1]).await?;
+    open_car(&ana).await?;
+    open_signing(&ana).await?;
+    ana.tap("[data-test=sign]").await?;
+    let code = ana.see("[data-test=signed-code] b").await?.text().await?;
+    // The same key signs again after a new start.
+    ana.driver.refresh().await?;
+    ana.tap("[data-test=sign]").await?;
+    ana.see("[data-test=signed-code] b").await?;
+    ana.fill("input[name=link-label]", "Aseguradora del Norte")
+        .await?;
+    ana.tap("[data-test=make-link]").await?;
+    let link = ana.see("[data-test=link]").await?.text().await?;
+    let (_, secret) = link.split_once("/#/").context("no fragment in the link")?;
+    let Exported::Bundle(bundle) = server.app.store.export_log(None).await? else {
+        anyhow::bail!("no log");
+    };
+    let report = verify(&bundle);
+    ensure!(
+        report.fault.is_none() && report.sign_offs == 2,
+        "{report:?}"
+    );
+
+    let holm = Phone::start("holm-in-spanish", PHONE).await?;
+    holm.driver
+        .goto(format!("{}/#/{secret}", line.url()))
+        .await?;
+    holm.read("live").await?;
+    let spanish = "for (const button of document.querySelectorAll('button')) \
+                   if (button.innerText === 'Español') button.click();";
+    holm.driver.execute(spanish, vec![]).await?;
+    holm.read("en vivo").await?;
+    holm.read("Usted solo lee").await?;
+    holm.read(&code).await?;
+    picture(&holm, "follow-spanish").await?;
+    fits(&holm, "follow in Spanish").await?;
+    let english = holm.text().await?;
+    for word in ["live", "Findings", "sign-off", "outside", "within"] {
+        ensure!(!english.contains(word), "'{word}' in Spanish:\n{english}");
+    }
+    ana.close().await?;
+    holm.close().await?;
+    server.stop().await
+}

@@ -12,13 +12,14 @@ use anyhow::{Context, Result, bail};
 use crate::run::{cargo, output, run};
 
 /// Every target, in the order in which they are run.
-const TARGETS: [&str; 6] = [
+const TARGETS: [&str; 7] = [
     "frame",
     "message",
     "change",
     "operations",
     "logged_change",
     "job_file",
+    "sheet",
 ];
 /// Counters for libFuzzer at every edge and comparison.
 const COVERAGE: &str = "-Cpasses=sancov-module -Cllvm-args=-sanitizer-coverage-level=4 \

@@ -17,7 +17,7 @@ const MAX_LINES: usize = 400;
 const MAX_COMPONENT_LINES: usize = 150;
 
 /// Order of the modules inside `shared`: each may use its own row and the rows above.
-const SHARED_ORDER: [&[&str]; 11] = [
+const SHARED_ORDER: [&[&str]; 12] = [
     &["ids", "units", "moment", "plain", "vin"],
     &["geometry"],
     &["finding"],
@@ -28,6 +28,7 @@ const SHARED_ORDER: [&[&str]; 11] = [
     &["job", "result", "sheet", "tools", "body"],
     &["jobfile", "solve", "simulate", "demo", "text", "wire"],
     &["book", "proof"],
+    &["library"],
     &["sync"],
 ];
 

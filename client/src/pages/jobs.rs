@@ -22,6 +22,11 @@ pub fn JobsPage() -> impl IntoView {
         covers.sort_by(|a, b| b.at.cmp(&a.at));
         covers
     };
+    let standing = move || match (shelf.online.get(), session.expired.get()) {
+        (true, _) => person.words().online,
+        (false, true) => person.words().signed_out,
+        (false, false) => person.words().offline,
+    };
     let is_owner = move || session.me.get().is_some_and(|me| me.role == Role::Owner);
     view! {
         <main class="page">
@@ -34,7 +39,7 @@ pub fn JobsPage() -> impl IntoView {
                 <a class="button" href=Route::Settings.href()>{person.word(|words| words.settings)}</a>
             </header>
             <p class="badge" role="status" class:offline=move || !shelf.online.get()>
-                {move || if shelf.online.get() { person.words().online } else { person.words().offline }}
+                {standing}
                 {move || session.me.get().map(|me| format!(" · {}", me.name))}
             </p>
             <Show when=move || session.expired.get()>

@@ -56,6 +56,7 @@ pub(super) const WORDS: Words = Words {
     shared_all: "shared",
     unshared: "not shared yet",
     offline: "no signal",
+    signed_out: "not signed in",
     online: "connected",
     not_here: "This book is not on this phone yet. It comes as soon as there is signal.",
     sign_in_needed: "sign in to share",

@@ -56,6 +56,7 @@ pub(super) const WORDS: Words = Words {
     shared_all: "compartido",
     unshared: "sin compartir",
     offline: "sin señal",
+    signed_out: "sin sesión",
     online: "conectado",
     not_here: "Este libro aún no está en este teléfono. Llegará en cuanto haya señal.",
     sign_in_needed: "entre para compartir",

@@ -166,6 +166,9 @@ impl Mender<'_> {
                 sheet.points.shift_remove(key.as_str());
             }
         }
+        if faults.iter().any(|fault| fault.name() == "digest") {
+            sheet.digest.clear();
+        }
         if faults.iter().any(|fault| fault.name() == "spread_mm") {
             job.sheet = None;
         }

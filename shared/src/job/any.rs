@@ -243,6 +243,11 @@ pub(crate) fn any_job() -> impl Strategy<Value = Job> {
             job.sheet = sheet.map(|(name, revision, spread_mm, targets)| Sheet {
                 name,
                 revision,
+                digest: if revision % 2 == 0 {
+                    String::new()
+                } else {
+                    format!("{revision:064x}")
+                },
                 spread_mm,
                 points: job.points.keys().cloned().zip(targets).collect(),
             });

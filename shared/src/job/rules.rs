@@ -179,6 +179,11 @@ pub fn sheet(points: &IndexMap<PointId, Point>, sheet: &Sheet) -> Vec<Fault> {
 pub fn sheet_alone(sheet: &Sheet) -> Vec<Fault> {
     let mut faults = Vec::new();
     faults.extend(spread("spread_mm", sheet.spread_mm, MAX_SPREAD_MM));
+    let hexadecimal = |c: char| matches!(c, '0'..='9' | 'a'..='f');
+    let digest = &sheet.digest;
+    if !digest.is_empty() && !(digest.len() == 64 && digest.chars().all(hexadecimal)) {
+        faults.push(Fault::field("digest", What::NotADigest(digest.clone())));
+    }
     for (id, target) in &sheet.points {
         for (axis, value) in target.iter().enumerate() {
             let key = Step::Key(id.to_string());

@@ -75,6 +75,7 @@ impl Checker {
             sheet: form.sheet.map(|sheet| Sheet {
                 name: sheet.name,
                 revision: sheet.revision,
+                digest: sheet.digest,
                 spread_mm: sheet.spread_mm,
                 points: sheet.points,
             }),

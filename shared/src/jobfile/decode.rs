@@ -1,22 +1,34 @@
 //! From bytes to text: UTF-8 with or without a byte order mark; anything else is named.
 
-use super::{MAX_BYTES, Refusal};
+use super::Refusal;
 
 /// UTF-8's byte order mark, as a character.
 const MARK: char = '\u{feff}';
+
+/// Kind of file, for what is said of it.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Kind {
+    /// What it holds: `job`.
+    pub(crate) name: &'static str,
+    /// How it begins.
+    pub(crate) begins: &'static str,
+    /// Longest file.
+    pub(crate) max_bytes: usize,
+}
 
 /// The text of a file.
 ///
 /// # Errors
 /// When it is too long, or not UTF-8: then with the place of the first byte that is not.
-pub(super) fn decode(bytes: &[u8]) -> Result<&str, Refusal> {
+pub(crate) fn decode<'a>(bytes: &'a [u8], kind: &Kind) -> Result<&'a str, Refusal> {
     let refuse = Refusal::whole;
-    if bytes.len() > MAX_BYTES {
-        return Err(refuse(too_long()));
+    if bytes.len() > kind.max_bytes {
+        return Err(refuse(too_long(kind)));
     }
     if let Some(name) = other_encoding(bytes) {
         return Err(refuse(format!(
-            "the text is {name}; a job file is UTF-8: save it again with the encoding UTF-8"
+            "the text is {name}; a {} file is UTF-8: save it again with the encoding UTF-8",
+            kind.name
         )));
     }
     std::str::from_utf8(bytes).map_err(|error| {
@@ -35,25 +47,26 @@ pub(super) fn decode(bytes: &[u8]) -> Result<&str, Refusal> {
 ///
 /// # Errors
 /// When it is too long or empty.
-pub(super) fn trim(text: &str) -> Result<&str, Refusal> {
+pub(crate) fn trim<'a>(text: &'a str, kind: &Kind) -> Result<&'a str, Refusal> {
     let refuse = Refusal::whole;
-    if text.len() > MAX_BYTES {
-        return Err(refuse(too_long()));
+    if text.len() > kind.max_bytes {
+        return Err(refuse(too_long(kind)));
     }
     let text = text.strip_prefix(MARK).unwrap_or(text);
     if text.trim().is_empty() {
         return Err(refuse(format!(
-            "nothing is in it; a job file begins with {{\"format\": \"{}\"",
-            super::FORMAT
+            "nothing is in it; a {} file begins with {}",
+            kind.name, kind.begins
         )));
     }
     Ok(text)
 }
 
-fn too_long() -> String {
+fn too_long(kind: &Kind) -> String {
     format!(
-        "longer than {} MB; a job is far smaller",
-        MAX_BYTES / 1024 / 1024
+        "longer than {} MB; a {} is far smaller",
+        kind.max_bytes / 1024 / 1024,
+        kind.name
     )
 }
 

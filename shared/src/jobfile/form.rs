@@ -111,6 +111,9 @@ pub(super) struct SheetForm {
     pub(super) name: String,
     #[serde(default)]
     pub(super) revision: u32,
+    /// SHA-256 of the whole revision in a library.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub(super) digest: String,
     pub(super) spread_mm: f64,
     pub(super) points: IndexMap<PointId, [f64; 3]>,
 }
@@ -253,6 +256,7 @@ impl JobForm {
             sheet: job.sheet.as_ref().map(|sheet| SheetForm {
                 name: sheet.name.clone(),
                 revision: sheet.revision,
+                digest: sheet.digest.clone(),
                 spread_mm: sheet.spread_mm,
                 points: sheet.points.clone(),
             }),

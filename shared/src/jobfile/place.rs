@@ -9,7 +9,7 @@ use crate::plain::clip;
 const MAX_KEY: usize = 80;
 
 /// A key behind a place.
-pub(super) fn key(place: &str, key: &str) -> String {
+pub(crate) fn key(place: &str, key: &str) -> String {
     let plain = !key.is_empty() && key.chars().all(|c| c.is_ascii_alphanumeric() || c == '_');
     if plain && key.len() <= MAX_KEY {
         let dot = if place.is_empty() { "" } else { "." };
@@ -19,17 +19,17 @@ pub(super) fn key(place: &str, key: &str) -> String {
 }
 
 /// An index behind a place.
-pub(super) fn index(place: &str, index: usize) -> String {
+pub(crate) fn index(place: &str, index: usize) -> String {
     format!("{place}[{index}]")
 }
 
 /// Steps from the whole file.
-pub(super) fn of_steps(steps: &[Step]) -> String {
+pub(crate) fn of_steps(steps: &[Step]) -> String {
     behind("", steps)
 }
 
 /// Steps behind a place.
-pub(super) fn behind(place: &str, steps: &[Step]) -> String {
+pub(crate) fn behind(place: &str, steps: &[Step]) -> String {
     let mut place = place.to_owned();
     for step in steps {
         place = match step {
@@ -43,7 +43,7 @@ pub(super) fn behind(place: &str, steps: &[Step]) -> String {
     place
 }
 
-pub(super) fn of_path(path: &Path) -> String {
+pub(crate) fn of_path(path: &Path) -> String {
     let mut place = String::new();
     for segment in path.iter() {
         place = match segment {

@@ -4,7 +4,7 @@ use super::{MAX_ENTRIES, MAX_POINTS, MAX_READINGS, MAX_STAGES};
 
 /// What a value is.
 #[derive(Debug, Clone, Copy)]
-pub(super) enum Shape {
+pub(crate) enum Shape {
     /// A text in quotes.
     Text,
     /// A number.
@@ -47,6 +47,7 @@ const MEMBER: Shape = Object(&[("label", Text), ("carried_by", List(MAX_ENTRIES,
 const SHEET: Shape = Object(&[
     ("name", Text),
     ("revision", Number),
+    ("digest", Text),
     ("spread_mm", Number),
     ("points", Map(MAX_POINTS, &PLACE)),
 ]);
@@ -119,7 +120,7 @@ pub(super) static JOB: Shape = Object(&[
 
 impl Shape {
     /// What belongs there, in words.
-    pub(super) fn belongs(self) -> &'static str {
+    pub(crate) fn belongs(self) -> &'static str {
         match self {
             Text => "a text in quotes belongs here",
             Number => "a number belongs here, as 412.5",
@@ -131,7 +132,7 @@ impl Shape {
     }
 
     /// The shape without the choice of nothing.
-    pub(super) fn inner(self) -> Self {
+    pub(crate) fn inner(self) -> Self {
         match self {
             Maybe(shape) => shape.inner(),
             shape => shape,

@@ -8,16 +8,16 @@ use std::fmt;
 
 use serde::de::{self, DeserializeSeed, Deserializer, IgnoredAny, MapAccess, SeqAccess, Visitor};
 
-use super::shape::{JOB, Shape};
+use super::shape::Shape;
 use super::{Refusal, place};
 use crate::job::rules::Step;
 
-/// Walks over the text of a job file.
+/// Walks over the text of a file of this shape; `what` it holds is said.
 ///
 /// # Errors
 /// The first thing that is not JSON, stands twice, is too many or is something else than what
 /// belongs there.
-pub(super) fn survey(text: &str) -> Result<(), Refusal> {
+pub(crate) fn survey(text: &str, shape: Shape, what: &str) -> Result<(), Refusal> {
     let mut survey = Survey {
         path: Vec::new(),
         refusal: None,
@@ -25,11 +25,13 @@ pub(super) fn survey(text: &str) -> Result<(), Refusal> {
     let mut deserializer = serde_json::Deserializer::from_str(text);
     let look = Look {
         survey: &mut survey,
-        shape: JOB,
+        shape,
     };
     match look.deserialize(&mut deserializer) {
         Ok(()) => deserializer.end().map_err(|error| {
-            Refusal::whole(format!("after the job: {error}; a file holds one job"))
+            Refusal::whole(format!(
+                "after the {what}: {error}; a file holds one {what}"
+            ))
         }),
         Err(error) => {
             let place = place::of_steps(&survey.path);

@@ -1,6 +1,6 @@
 //! Whole jobs through the door: a simulated hatchback, read as a technician would.
 
-mod car;
+pub(crate) mod car;
 mod calibration;
 mod doubts;
 mod invariance;

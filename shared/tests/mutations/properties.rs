@@ -15,7 +15,7 @@ use shared::solve::solve;
 use shared::sync::conversation::Host;
 use shared::sync::gate::{Admitted, Refusal, Role, weigh};
 use shared::sync::{frame, replay};
-use shared::{demo, jobfile};
+use shared::{demo, jobfile, library};
 
 /// Readings of a job that is also solved; a larger one is only read.
 const SOLVED: usize = 120;
@@ -62,6 +62,47 @@ pub(crate) fn a_job_file(bytes: &[u8]) {
         let result = solve(&job);
         serde_json::to_string(&result).expect("a result can be written");
     }
+}
+
+/// Bytes that are read as a sheet, as JSON or as a table: each form is written and read again the same.
+pub(crate) fn a_sheet(bytes: &[u8]) {
+    let read = [
+        library::parse_bytes(bytes),
+        library::read_table(bytes, &a_small_sheet()),
+    ];
+    for sheet in read.into_iter().flatten() {
+        let json = library::parse(&library::write(&sheet)).expect("what we write is a sheet");
+        assert_eq!(json, sheet);
+        let table = library::write_table(&sheet);
+        let table = library::read_table(table.as_bytes(), &a_small_sheet());
+        assert_eq!(table.expect("what we write is a table"), sheet);
+        library::effect(&a_job(), &sheet);
+    }
+}
+
+/// A sheet of the demo car's rough places.
+fn a_small_sheet() -> library::Sheet {
+    let text = r#"{"format": "baybook-sheet/1", "sheet": {"name": "hatch", "revision": 1,
+        "body": {"model": "Hatch", "vin": "1G4 A[HJ] *"}, "origin": {"kind": "manual"},
+        "members": {"cell": {}, "rail": {"label": "=rail", "carried_by": ["cell"]}},
+        "points": {
+            "tower-L": {"side": "left", "mirror": "tower-R", "target_mm": [-61.5, -545.25, 838.7],
+                "spread_mm": [0.5, 0.5, 0.5], "member": "rail"},
+            "tower-R": {"side": "right", "mirror": "tower-L", "target_mm": [-61.5, 545.25, 838.7],
+                "spread_mm": [0.5, 0.5, 0.5], "tolerance_mm": 2.5},
+            "notch": {"label": "-cowl; \"notch\"", "side": "centre", "target_mm": [400, 0, 900],
+                "spread_mm": [1, 1, 1]}}}}"#;
+    library::parse(text).expect("it is a sheet")
+}
+
+/// Sheets in both forms, and a plain list of points as somebody might type it.
+pub(crate) fn sheets() -> Vec<Vec<u8>> {
+    let plain = "sep=;\r\nid;x_in;y;z;spread\r\na;1/64;-2,5;3;0,5\r\n'=b;1;2;3;1\r\n";
+    vec![
+        library::write(&a_small_sheet()).into_bytes(),
+        library::write_table(&a_small_sheet()).into_bytes(),
+        plain.into(),
+    ]
 }
 
 /// A single change as the log's verification opens it.

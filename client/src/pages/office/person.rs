@@ -69,7 +69,7 @@ pub fn One(
                 <p class="row">
                     <button type="button" on:click=change>{other}</button>
                     <button type="button" data-test="reset" on:click=reset>{office.reset_make}</button>
-                    <button type="button" on:click=move |_| asks.set(true)>{office.remove}</button>
+                    <button type="button" data-test="ask-remove" on:click=move |_| asks.set(true)>{office.remove}</button>
                 </p>
                 <Show when=move || asks.get()>
                     <div class="notice" role="alert">

@@ -37,6 +37,7 @@ fn whole() -> Automerge {
     job.sheet = Some(Sheet {
         name: "own".to_owned(),
         revision: 3,
+        digest: String::new(),
         spread_mm: 0.5,
         points: job
             .points

@@ -95,6 +95,9 @@ pub enum What {
     /// A direction that is none.
     #[error("{} is no direction; write degrees between -360 and 360", Shown(*.0))]
     NotADirection(f64),
+    /// A digest that is none.
+    #[error("\"{}\" is no digest; write 64 digits 0 to 9 and a to f, or leave it out", clip(.0, 70))]
+    NotADigest(String),
     /// A mirror that does not name the point back.
     #[error("\"{mirror}\" does not name \"{id}\" as its mirror; a pair names each other")]
     OneSided {
@@ -217,6 +220,7 @@ impl What {
             | Self::NotASlope(_)
             | Self::NotALevel(_)
             | Self::NotADirection(_)
+            | Self::NotADigest(_)
             | Self::NoDistance { .. }
             | Self::Negative { .. }
             | Self::BelowOrigin { .. } => FindingCode::OutOfBounds,
@@ -236,7 +240,7 @@ impl What {
             Self::SameSide(_, other) => other.to_string(),
             Self::Circle(members) => arrows(members),
             Self::NoPlumbBeam(setup) | Self::WrongSide { setup, .. } => setup.to_string(),
-            Self::NotAMoment(text) => clip(text, MAX_QUOTED).into_owned(),
+            Self::NotAMoment(text) | Self::NotADigest(text) => clip(text, MAX_QUOTED).into_owned(),
             Self::NotALength(value)
             | Self::NotASpread(value, _)
             | Self::NotAToolSpread(value)

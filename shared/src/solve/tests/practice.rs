@@ -56,6 +56,7 @@ fn on_sheet(left: f64, right: f64) -> Job {
     car.job.sheet = Some(Sheet {
         name: "own".to_owned(),
         revision: 1,
+        digest: String::new(),
         spread_mm: 0.2,
         points,
     });

@@ -1,0 +1,132 @@
+//! Comparing revisions, pinning one, and what another would change.
+
+use super::any::hatch;
+use super::cars::{design, id, job};
+use crate::job::Job;
+use crate::library::{Sheet, Subject, compare, digest, effect, pinned};
+use crate::solve::solve;
+use crate::solve::tests::car::Dice;
+use crate::verdict::Verdict;
+
+#[test]
+fn what_came_went_and_moved_is_told() {
+    let older = hatch();
+    assert_eq!(
+        compare(&older, &older),
+        crate::library::Comparison::default()
+    );
+    let mut newer = hatch();
+    let gone = newer.points.shift_remove(&id("notch")).unwrap();
+    newer.points.insert(id("nose"), gone);
+    let tower = newer.points.get_mut(&id("tower-L")).unwrap();
+    tower.target_mm[2] += 1.3;
+    tower.spread_mm[0] = 0.7;
+    tower.tolerance_mm = Some(2.0);
+    newer.points.get_mut(&id("sill-R")).unwrap().label = "sill, rear bolt".into();
+    newer
+        .members
+        .insert("roof".parse().unwrap(), crate::library::Member::default());
+    newer.tolerance_mm = None;
+    newer.body.model = "Hatch II".into();
+    let told = compare(&older, &newer);
+    assert_eq!(
+        (told.came, told.went),
+        (vec![id("nose")], vec![id("notch")])
+    );
+    assert_eq!(told.tolerance_mm, Some((Some(3.0), None)));
+    assert_eq!(told.members, ["roof".parse().unwrap()]);
+    assert!(told.body && !told.origin);
+    let [tower, sill] = &told.moved[..] else {
+        panic!("{:?}", told.moved)
+    };
+    assert_eq!(
+        (tower.move_mm, tower.spread_mm),
+        ([0.0, 0.0, 1.3], [0.2, 0.0, 0.0])
+    );
+    assert_eq!(tower.tolerance_mm, Some((None, Some(2.0))));
+    assert!(!tower.words && sill.words && sill.point == id("sill-R"));
+}
+
+/// A job on a sheet of its design, with an honest hand.
+fn on_sheet() -> (Job, Sheet) {
+    let mut sheet = hatch();
+    sheet.points = design()
+        .into_iter()
+        .map(|(id, target)| {
+            let side = if target[1] < 0.0 {
+                crate::job::Side::Left
+            } else {
+                crate::job::Side::Right
+            };
+            let mut point = super::any::point(side, None, target);
+            point.spread_mm = [0.3, 0.4, 0.2];
+            (id, point)
+        })
+        .collect();
+    let mut job = job(&mut Dice::new(8), &design(), 0.3);
+    job.sheet = Some(pinned(&sheet, &job).sheet);
+    (job, sheet)
+}
+
+#[test]
+fn a_pinned_copy_says_which_revision_it_is() {
+    let (mut job, mut sheet) = on_sheet();
+    job.points.shift_remove(&id("rail-L"));
+    sheet.points.shift_remove(&id("rail-R"));
+    let copy = pinned(&sheet, &job);
+    assert_eq!(copy.unknown, [id("rail-R")]);
+    assert_eq!(copy.sheet.points.len(), 12);
+    assert_eq!((copy.sheet.revision, copy.sheet.spread_mm), (3, 0.4));
+    assert_eq!(copy.sheet.digest, digest(&sheet).to_string());
+    job.sheet = Some(copy.sheet);
+    job.points[&id("rail-R")].mirror = None;
+    job.readings
+        .retain(|reading| !reading.taken.points().any(|point| *point == id("rail-L")));
+    let again = crate::jobfile::parse(&crate::jobfile::write(&job));
+    assert_eq!(again.as_ref(), Ok(&job));
+}
+
+#[test]
+fn a_newer_revision_shows_what_it_would_change() {
+    let (job, sheet) = on_sheet();
+    assert_eq!(effect(&job, &sheet), []);
+    let mut newer = sheet.clone();
+    newer.revision += 1;
+    newer.points.get_mut(&id("tower-L")).unwrap().target_mm[2] += 9.0;
+    let effects = effect(&job, &newer);
+    let first = &effects[0];
+    assert_eq!(first.now.verdict, Some(Verdict::Within));
+    assert_eq!(first.then.verdict, Some(Verdict::Outside));
+    let height = effects
+        .iter()
+        .find(|e| e.subject == Subject::Point(id("tower-L"), 2))
+        .unwrap();
+    let by = height.then.deviation_mm.unwrap() - height.now.deviation_mm.unwrap();
+    assert!(height.turns() && (by + 9.0).abs() < 0.1, "{height:?}");
+    let pair = Subject::Pair(id("tower-L"), id("tower-R"), "right_higher_mm");
+    assert!(
+        effects
+            .iter()
+            .any(|effect| effect.subject == pair && effect.turns())
+    );
+    // The trusted points did not move, so nothing else changes.
+    assert!(
+        effects.iter().all(|effect| match &effect.subject {
+            Subject::Point(point, _) => *point == id("tower-L"),
+            Subject::Pair(left, ..) => *left == id("tower-L"),
+        }),
+        "{effects:?}"
+    );
+    // From symmetry alone to a sheet: what was not judged is.
+    let bare = Job {
+        sheet: None,
+        ..job.clone()
+    };
+    let judged = effect(&bare, &sheet);
+    assert!(
+        judged
+            .iter()
+            .any(|e| e.now.verdict.is_none() && e.then.verdict == Some(Verdict::Within))
+    );
+    assert_eq!(solve(&job).suspects, []);
+}
