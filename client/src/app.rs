@@ -21,6 +21,7 @@ use crate::pages::office::OfficePage;
 use crate::pages::pull::PullPage;
 use crate::pages::read::ReadPage;
 use crate::pages::settings::SettingsPage;
+use crate::pages::sheet::SheetPage;
 use crate::pages::sign::SignPage;
 use crate::pages::sign_in::{JoinPage, ResetPage, SetUpPage, SignInPage};
 use crate::pages::waiting::WaitingPage;
@@ -87,7 +88,7 @@ fn in_the_bay(tab: Tab) -> AnyView {
         Tab::Findings => view! { <FindingsPage /> }.into_any(),
         Tab::Pull => view! { <PullPage /> }.into_any(),
         Tab::More => view! { <MorePage /> }.into_any(),
-        Tab::Sign => view! { <Elsewhere /> }.into_any(),
+        Tab::Sign | Tab::Sheet => view! { <Elsewhere /> }.into_any(),
     }
 }
 
@@ -95,6 +96,7 @@ fn in_the_bay(tab: Tab) -> AnyView {
 fn at_the_desk(tab: Tab) -> AnyView {
     match tab {
         Tab::Sign => view! { <SignPage /> }.into_any(),
+        Tab::Sheet => view! { <SheetPage /> }.into_any(),
         _ => view! { <Elsewhere /> }.into_any(),
     }
 }

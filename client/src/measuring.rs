@@ -9,6 +9,7 @@ pub mod task;
 pub mod propose;
 pub mod history;
 pub mod sentences;
+pub mod sheets;
 pub mod meant;
 pub mod answer;
 pub mod drawing;

@@ -10,6 +10,7 @@ pub mod body;
 pub mod findings;
 pub mod pull;
 pub mod more;
+pub mod sheet;
 pub mod sign;
 pub mod links;
 pub mod office;

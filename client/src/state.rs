@@ -12,5 +12,6 @@ pub mod shelf;
 pub mod sharing;
 pub mod book;
 pub mod signing;
+pub mod library;
 pub mod office;
 pub mod follow;

@@ -5,6 +5,7 @@
 mod en;
 mod es;
 pub mod laser;
+pub mod library;
 pub mod measuring;
 pub mod office;
 

@@ -19,6 +19,7 @@ mod m0011_projection;
 mod m0013_people;
 mod m0014_adjuster_link;
 mod m0015_log_entry;
+mod m0016_sheet;
 
 pub use sea_orm_migration::MigratorTrait;
 use sea_orm_migration::prelude::*;
@@ -45,6 +46,7 @@ impl MigratorTrait for Migrator {
             Box::new(m0013_people::Migration),
             Box::new(m0014_adjuster_link::Migration),
             Box::new(m0015_log_entry::Migration),
+            Box::new(m0016_sheet::Migration),
         ]
     }
 }

@@ -12,6 +12,7 @@ pub mod rules;
 pub mod log;
 pub mod jobs;
 pub mod ticket;
+pub mod sheets;
 pub mod statements;
 pub mod links;
 pub mod follow;

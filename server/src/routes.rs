@@ -11,7 +11,7 @@ use crate::App;
 use crate::error::Failure;
 use crate::handlers::{
     app_files, devices, follow, health, jobs, links, log, people, resets, rules, session, setup,
-    statements, sync, ticket,
+    sheets, statements, sync, ticket,
 };
 
 /// Largest JSON body: the longest form has a few short fields.
@@ -73,6 +73,11 @@ routes! {
     delete "/links/{link}" => links::revoke_link;
     post "/follow" => follow::follow_job;
     get "/follow/statements" => follow::list_statements;
+    get "/sheets" => sheets::list_sheets;
+    post "/sheets" => sheets::make_sheet;
+    get "/sheets/{sheet}/revisions" => sheets::list_revisions;
+    post "/sheets/{sheet}/revisions" => sheets::make_revision;
+    get "/sheets/{sheet}/revisions/{revision}" => sheets::show_revision;
     post "/ticket" => ticket::issue_ticket;
 }
 

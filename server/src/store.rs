@@ -6,6 +6,7 @@
 mod entity;
 mod connect;
 mod audit;
+mod sheets;
 mod shops;
 mod people;
 mod membership;
@@ -45,6 +46,7 @@ pub use projections::{PairRow, PointRow, Projected, SignOffRow, StageRow};
 pub use refused::Refused;
 pub use serving::{Serving, ServingError};
 pub use sessions::{Issue, Refreshed};
+pub use sheets::Place;
 
 /// The database, as two doors: SQLite has one writer at a time, so writes queue here and never
 /// fail for being second; reads go on beside them. With PostgreSQL both doors are one pool.

@@ -19,6 +19,7 @@ mod pool;
 mod align;
 mod learn;
 mod history;
+mod line;
 
 pub use compare::{Comparison, Moved, compare};
 pub use content::{Pinned, digest, pinned};
@@ -29,6 +30,7 @@ pub use history::{Between, History, Quantity, Sample, Series, Visit, history};
 pub use learn::{
     FEWEST_CARS, Gap, Learned, LearnedPoint, Learning, Note, Odd, SIGNIFICANT, Source, learn, sound,
 };
+pub use line::{SheetLine, Summary};
 pub use pattern::{Pattern, PatternError, model_year};
 pub use rules::check;
 pub use sheet::{Body, Member, Origin, OriginKind, Point, Sheet, Years};

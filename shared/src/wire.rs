@@ -36,6 +36,11 @@
 //! | `POST /api/statements` | M | [`KeepStatement`] → [`KeptStatement`] |
 //! | `GET /api/jobs/{book}/statements` | M | → `Vec<String>`, texts of signed statements |
 //! | `GET /api/signed-jobs` | O | → `Vec<`[`SignedJob`]`>` |
+//! | `GET /api/sheets` | M | → `Vec<library::SheetLine>`, the newest revision of each |
+//! | `POST /api/sheets` | O | a sheet file → `library::SheetLine`, revision 1 |
+//! | `GET /api/sheets/{sheet}/revisions` | M | → `Vec<library::SheetLine>`, the newest first |
+//! | `POST /api/sheets/{sheet}/revisions?after=` | O | a sheet file → `library::SheetLine` |
+//! | `GET /api/sheets/{sheet}/revisions/{revision}` | M | → the sheet file |
 //! | `GET /health` | anyone | `ok` |
 
 mod links;

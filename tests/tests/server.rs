@@ -15,4 +15,5 @@ mod server {
     mod nodes;
     mod revoked;
     mod projections;
+    mod sheets;
 }

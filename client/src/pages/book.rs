@@ -56,9 +56,9 @@ pub fn BookPage(
                             Tab::Body => words().body_tab,
                             Tab::Findings => words().findings,
                             Tab::Pull => person.measuring().pull_tab,
-                            Tab::More | Tab::Sign => words().more,
+                            Tab::More | Tab::Sign | Tab::Sheet => words().more,
                         };
-                        let is_here = other == tab || (tab, other) == (Tab::Sign, Tab::More);
+                        let is_here = other == tab || (other == Tab::More && !Tab::BAR.contains(&tab));
                         let current = is_here.then_some("page");
                         view! {
                             <a href=Route::Book(id.clone(), other).href() aria-current=current data-test=format!("tab-{}", other.name())>

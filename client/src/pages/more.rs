@@ -55,6 +55,9 @@ pub fn MorePage() -> impl IntoView {
             <a class="button primary" data-test="go-sign" href=move || Route::Book(book.id.get_value(), Tab::Sign).href()>
                 {person.office_word(|office| office.go_sign)}
             </a>
+            <a class="button" data-test="go-sheet" href=move || Route::Book(book.id.get_value(), Tab::Sheet).href()>
+                {person.library_word(|library| library.sheet)}
+            </a>
             <Stages act />
             <Setups act />
             <Lasers act />

@@ -1,5 +1,6 @@
 //! The owner's desk: sign-offs of all jobs, people and devices, links, the log.
 
+pub mod library;
 pub mod log;
 pub mod people;
 pub mod person;
@@ -42,6 +43,7 @@ pub fn OfficePage(
                             Desk::Signed => office().desk_signed,
                             Desk::People => person.words().people,
                             Desk::Links => office().desk_links,
+                            Desk::Library => person.library().title,
                             Desk::Log => office().desk_log,
                         };
                         let current = (other == desk).then_some("page");
@@ -52,6 +54,7 @@ pub fn OfficePage(
                 Desk::Signed => view! { <signed::SignedDesk /> }.into_any(),
                 Desk::People => view! { <people::PeopleDesk /> }.into_any(),
                 Desk::Links => view! { <LinksDesk /> }.into_any(),
+                Desk::Library => view! { <library::LibraryDesk /> }.into_any(),
                 Desk::Log => view! { <log::LogDesk /> }.into_any(),
             }}
         </main>

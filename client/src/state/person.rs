@@ -5,6 +5,7 @@ use leptos::prelude::*;
 use crate::measuring::figures::{Figures, LengthUnit};
 use crate::platform;
 use crate::text::laser::Laser;
+use crate::text::library::Library;
 use crate::text::measuring::Measuring;
 use crate::text::office::Office;
 use crate::text::{Language, Words};
@@ -99,6 +100,18 @@ impl Person {
     #[must_use]
     pub fn laser_word(self, pick: fn(&'static Laser) -> &'static str) -> Signal<&'static str> {
         Signal::derive(move || pick(self.language.get().laser()))
+    }
+
+    /// The same of the words of the dimension library.
+    #[must_use]
+    pub fn library_word(self, pick: fn(&'static Library) -> &'static str) -> Signal<&'static str> {
+        Signal::derive(move || pick(self.library()))
+    }
+
+    /// The words of the dimension library; follows the language.
+    #[must_use]
+    pub fn library(&self) -> &'static Library {
+        self.language.get().library()
     }
 
     /// The same of the words of sign-off, sharing and the owner's desk.

@@ -49,12 +49,19 @@ pub enum Desk {
     Signed,
     People,
     Links,
+    Library,
     Log,
 }
 
 impl Desk {
     /// All, in the order of the bar.
-    pub const ALL: [Self; 4] = [Self::Signed, Self::People, Self::Links, Self::Log];
+    pub const ALL: [Self; 5] = [
+        Self::Signed,
+        Self::People,
+        Self::Links,
+        Self::Library,
+        Self::Log,
+    ];
 
     /// As it stands in the address.
     #[must_use]
@@ -63,6 +70,7 @@ impl Desk {
             Self::Signed => "signed",
             Self::People => "people",
             Self::Links => "links",
+            Self::Library => "library",
             Self::Log => "log",
         }
     }
@@ -78,6 +86,7 @@ pub enum Tab {
     Pull,
     More,
     Sign,
+    Sheet,
 }
 
 impl Tab {
@@ -90,13 +99,14 @@ impl Tab {
         Self::More,
     ];
     /// All.
-    pub const ALL: [Self; 6] = [
+    pub const ALL: [Self; 7] = [
         Self::Read,
         Self::Body,
         Self::Findings,
         Self::Pull,
         Self::More,
         Self::Sign,
+        Self::Sheet,
     ];
 
     /// As it stands in the address.
@@ -109,6 +119,7 @@ impl Tab {
             Self::Pull => "pull",
             Self::More => "more",
             Self::Sign => "sign",
+            Self::Sheet => "sheet",
         }
     }
 }
@@ -168,9 +179,10 @@ impl Route {
     #[must_use]
     pub fn bundle(&self) -> Bundle {
         match self {
-            Self::Office(_) | Self::Follow(_) | Self::Import | Self::Book(_, Tab::Sign) => {
-                Bundle::Office
-            }
+            Self::Office(_)
+            | Self::Follow(_)
+            | Self::Import
+            | Self::Book(_, Tab::Sign | Tab::Sheet) => Bundle::Office,
             _ => Bundle::Phone,
         }
     }
@@ -224,6 +236,8 @@ mod tests {
             Route::Reset("abc".into()),
             Route::Follow("abc".into()),
             Route::Office(Desk::Log),
+            Route::Office(Desk::Library),
+            Route::Book("b1".into(), Tab::Sheet),
             Route::Book("b1".into(), Tab::Sign),
             Route::Book("b1".into(), Tab::Findings),
         ] {

@@ -22,6 +22,8 @@ pub(super) mod reset_link;
 pub(super) mod session;
 pub(super) mod session_device;
 pub(super) mod set_up_link;
+pub(super) mod sheet;
+pub(super) mod sheet_revision;
 pub(super) mod shop;
 pub(super) mod sign_off_state;
 pub(super) mod stage_state;

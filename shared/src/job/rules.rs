@@ -181,7 +181,8 @@ pub fn sheet_alone(sheet: &Sheet) -> Vec<Fault> {
     faults.extend(spread("spread_mm", sheet.spread_mm, MAX_SPREAD_MM));
     let hexadecimal = |c: char| matches!(c, '0'..='9' | 'a'..='f');
     let digest = &sheet.digest;
-    if !digest.is_empty() && !(digest.len() == 64 && digest.chars().all(hexadecimal)) {
+    let sound = digest.len() == 64 && digest.chars().all(hexadecimal);
+    if !sound && !digest.is_empty() {
         faults.push(Fault::field("digest", What::NotADigest(digest.clone())));
     }
     for (id, target) in &sheet.points {

@@ -58,21 +58,33 @@ pub struct Pinned {
     pub sheet: job::Sheet,
     /// Points of the job that the revision does not know.
     pub unknown: Vec<crate::ids::PointId>,
+    /// Points whose targets are looser than the job's tolerance along an axis: they could prove
+    /// nothing, and their spread would be that of all. They are not pinned.
+    pub loose: Vec<crate::ids::PointId>,
 }
 
 /// Makes the copy for a job: the targets of the points that the job has.
 ///
 /// A job knows one spread for all targets: the largest of those that are pinned, so that no verdict is
-/// surer than the sheet.
+/// surer than the sheet. It has no tolerance per point: the job's own rule stays.
 #[must_use]
 pub fn pinned(sheet: &Sheet, job: &Job) -> Pinned {
     let mut points = indexmap::IndexMap::new();
-    let (mut unknown, mut spread_mm) = (Vec::new(), super::rules::LEAST_SPREAD_MM);
+    let (mut unknown, mut loose) = (Vec::new(), Vec::new());
+    let mut spread_mm = super::rules::LEAST_SPREAD_MM;
     for id in job.points.keys() {
         let Some(point) = sheet.points.get(id) else {
             unknown.push(id.clone());
             continue;
         };
+        if point
+            .spread_mm
+            .iter()
+            .any(|spread| *spread > job.settings.tolerance_mm)
+        {
+            loose.push(id.clone());
+            continue;
+        }
         points.insert(id.clone(), point.target_mm);
         spread_mm = point.spread_mm.into_iter().fold(spread_mm, f64::max);
     }
@@ -83,5 +95,9 @@ pub fn pinned(sheet: &Sheet, job: &Job) -> Pinned {
         spread_mm,
         points,
     };
-    Pinned { sheet, unknown }
+    Pinned {
+        sheet,
+        unknown,
+        loose,
+    }
 }

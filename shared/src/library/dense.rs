@@ -95,9 +95,11 @@ pub(super) fn inverse(a: &Matrix) -> Option<(Matrix, f64)> {
             }
         }
     }
-    for i in 0..n {
-        for j in 0..i {
-            inverse[j][i] = inverse[i][j];
+    // What is below the diagonal stands above it as well.
+    let below = inverse.clone();
+    for (j, row) in inverse.iter_mut().enumerate() {
+        for (entry, line) in row.iter_mut().zip(&below).skip(j + 1) {
+            *entry = line[j];
         }
     }
     let log = factor.iter().enumerate().map(|(i, row)| row[i].ln());
@@ -148,8 +150,8 @@ fn rotate(d: &mut Matrix, v: &mut Matrix, p: usize, q: usize) {
         let (a, b) = (row[p], row[q]);
         (row[p], row[q]) = (c * a - s * b, s * a + c * b);
     }
-    for k in 0..d.len() {
-        let (a, b) = (d[p][k], d[q][k]);
-        (d[p][k], d[q][k]) = (c * a - s * b, s * a + c * b);
+    let (top, bottom) = d.split_at_mut(q);
+    for (one, other) in top[p].iter_mut().zip(&mut bottom[0]) {
+        (*one, *other) = (c * *one - s * *other, s * *one + c * *other);
     }
 }

@@ -66,7 +66,7 @@ pub fn find<'a>(
         };
         hits.push((hit, sheet));
     }
-    hits.sort_by(|a, b| order(a, b));
+    hits.sort_by(order);
     hits.into_iter().map(|(hit, _)| hit).collect()
 }
 

@@ -274,7 +274,13 @@ pub fn learn(sources: &[Source<'_>], learning: &Learning<'_>) -> Learned {
             let point = block.ids[0].clone();
             learned.notes.push(Note::Unsettled { point });
         }
-        for (id, (target_mm, spread_mm, point)) in block.points(&pooled) {
+        for told in block.points(&pooled) {
+            let block::Told {
+                id,
+                target_mm,
+                spread_mm,
+                learned: point,
+            } = told;
             few += usize::from(point.assumed.contains(&true));
             let cars = point.cars.into_iter().min().unwrap_or_default();
             let target = Point {

@@ -6,9 +6,9 @@
 //!
 //! Ψ is estimated by restricted maximum likelihood (D. Jackson, R. Riley and I. R. White,
 //! *Multivariate meta-analysis: potential and promise*, Statistics in Medicine 30 (2011), sections
-//! 4 and 5, from memory) with Fisher's scoring, and steps of the EM algorithm where scoring would leave
-//! the covariances; β is then the generalised least-squares mean. This file refuses to know what a car
-//! is.
+//! 4 and 5, from memory) over its Cholesky factor, so that it stays a covariance, by Fisher's scoring
+//! with Levenberg's damping; β is then the generalised least-squares mean. This file refuses to know
+//! what a car is.
 
 use super::dense::{
     Matrix, apply, dot, inverse, mul, mul_transposed, trace_of_product, transposed,
@@ -29,9 +29,10 @@ pub(super) struct Study {
 /// What is known of Ψ and β beforehand.
 #[derive(Debug, Clone)]
 pub(super) struct Given {
-    /// Entries of Ψ that are estimated: (row, column), row ≤ column.
+    /// Entries of Ψ that are estimated: (row, column), row ≤ column; those off the diagonal among
+    /// quantities that are all free with each other.
     pub(super) free: Vec<(usize, usize)>,
-    /// Ψ to begin with; entries that are not free stay.
+    /// Ψ to begin with, a diagonal; entries that are not free stay.
     pub(super) between: Matrix,
     /// Quantities with an own prior: which, mean, standard deviation.
     pub(super) priors: Vec<(usize, f64, f64)>,
@@ -51,28 +52,30 @@ pub(super) struct Pooled {
 }
 
 /// Most iterations.
-const ITERATIONS: usize = 400;
+const ITERATIONS: usize = 300;
 /// A gain of the log-likelihood that is none.
-const REST: f64 = 1e-11;
+const REST: f64 = 1e-10;
 
 /// Pools the studies; `None` when they do not determine the quantities.
 pub(super) fn pool(studies: &[Study], given: &Given) -> Option<Pooled> {
-    let mut at = At::new(studies, given, given.between.clone())?;
+    let mut factor = given.between.clone();
+    for (i, row) in factor.iter_mut().enumerate() {
+        row[i] = row[i].sqrt();
+    }
+    let mut at = At::new(studies, given, factor)?;
     let mut converged = given.free.is_empty();
+    let mut damping = 1e-6;
     for _ in 0..ITERATIONS {
         if converged {
             break;
         }
-        let next = score(studies, given, &at)
-            .filter(|next| next.likelihood > at.likelihood + REST)
-            .or_else(|| expect(studies, given, &at))
-            .filter(|next| next.likelihood >= at.likelihood);
-        let Some(next) = next else {
-            converged = true;
-            break;
-        };
-        converged = next.likelihood - at.likelihood <= REST;
-        at = next;
+        match better(studies, given, &at, &mut damping) {
+            Some(next) => {
+                converged = next.likelihood - at.likelihood <= REST;
+                at = next;
+            }
+            None => converged = true,
+        }
     }
     Some(Pooled {
         mean: at.mean,
@@ -84,6 +87,8 @@ pub(super) fn pool(studies: &[Study], given: &Given) -> Option<Pooled> {
 
 /// Everything at one Ψ.
 struct At {
+    /// Lower factor of Ψ.
+    factor: Matrix,
     between: Matrix,
     mean: Vec<f64>,
     covariance: Matrix,
@@ -93,7 +98,8 @@ struct At {
 }
 
 impl At {
-    fn new(studies: &[Study], given: &Given, between: Matrix) -> Option<Self> {
+    fn new(studies: &[Study], given: &Given, factor: Matrix) -> Option<Self> {
+        let between = mul_transposed(&factor, &factor);
         let size = between.len();
         let (mut normal, mut right, mut log) = (zeros(size, size), vec![0.0; size], 0.0);
         for &(which, mean, sigma) in &given.priors {
@@ -134,6 +140,7 @@ impl At {
         }
         let likelihood = -0.5 * (log + log_n + squares);
         likelihood.is_finite().then_some(Self {
+            factor,
             between,
             mean,
             covariance,
@@ -143,8 +150,57 @@ impl At {
     }
 }
 
-/// One step of Fisher's scoring, shortened until the likelihood grows.
-fn score(studies: &[Study], given: &Given, at: &At) -> Option<At> {
+/// A step to a larger likelihood, damped until there is one; `None` when there is none.
+fn better(studies: &[Study], given: &Given, at: &At, damping: &mut f64) -> Option<At> {
+    let (slope, curve) = slopes(given, at);
+    let count = given.free.len();
+    // How entry (i, j) of Ψ moves with entry (r, c) of its factor, r ≥ c.
+    let moves = |(i, j): (usize, usize), (c, r): (usize, usize)| {
+        let on = |is: bool, value: f64| if is { value } else { 0.0 };
+        on(i == r, at.factor[j][c]) + on(j == r, at.factor[i][c])
+    };
+    let jacobian: Matrix = given
+        .free
+        .iter()
+        .map(|&entry| given.free.iter().map(|&of| moves(entry, of)).collect())
+        .collect();
+    let back = transposed(&jacobian);
+    let uphill = apply(&back, &slope);
+    let mut normal = mul(&mul(&back, &curve), &jacobian);
+    // Where the likelihood falls with Ψ, its factor is drawn to 0 by the curve of the square.
+    let falls = falling(given, &slope, at.between.len());
+    for (a, &(c, r)) in given.free.iter().enumerate() {
+        for (b, &(d, s)) in given.free.iter().enumerate() {
+            if c == d {
+                normal[a][b] += 2.0 * falls[r][s];
+            }
+        }
+    }
+    let scale = (0..count).map(|i| normal[i][i]).sum::<f64>() / count as f64;
+    for _ in 0..30 {
+        let mut damped = normal.clone();
+        for (i, row) in damped.iter_mut().enumerate() {
+            row[i] += *damping * (row[i] + 1e-6 * scale) + 1e-12 * scale;
+        }
+        let step = inverse(&damped).map(|(inverse, _)| apply(&inverse, &uphill));
+        let next = step.and_then(|step| {
+            let mut factor = at.factor.clone();
+            for (&(c, r), step) in given.free.iter().zip(step) {
+                factor[r][c] += step;
+            }
+            At::new(studies, given, factor)
+        });
+        if let Some(next) = next.filter(|next| next.likelihood > at.likelihood) {
+            *damping = (*damping * 0.1).max(1e-9);
+            return Some(next);
+        }
+        *damping *= 10.0;
+    }
+    None
+}
+
+/// Derivatives of the likelihood by the free entries of Ψ, and their expected curvature.
+fn slopes(given: &Given, at: &At) -> (Vec<f64>, Matrix) {
     let count = given.free.len();
     let size = at.between.len();
     let unit = |&(i, j): &(usize, usize)| {
@@ -183,45 +239,16 @@ fn score(studies: &[Study], given: &Given, at: &At) -> Option<At> {
             curve[i][j] += 0.5 * trace_of_product(&ca[i], &ca[j]);
         }
     }
-    let (curve, _) = inverse(&curve)?;
-    let step = apply(&curve, &slope);
-    let mut length = 1.0;
-    for _ in 0..12 {
-        let mut between = at.between.clone();
-        for (&(i, j), step) in given.free.iter().zip(&step) {
-            between[i][j] += length * step;
-            if i != j {
-                between[j][i] += length * step;
-            }
-        }
-        let next = At::new(studies, given, without_negative(&between));
-        if let Some(next) = next.filter(|next| next.likelihood > at.likelihood) {
-            return Some(next);
-        }
-        length *= 0.5;
-    }
-    None
+    (slope, curve)
 }
 
-/// One step of the EM algorithm, which never leaves the covariances and never loses likelihood.
-fn expect(studies: &[Study], given: &Given, at: &At) -> Option<At> {
-    let size = at.between.len();
-    let mut sum = zeros(size, size);
-    for (m, w) in &at.weights {
-        let effect = apply(&at.between, w);
-        let pm = mul(&at.between, m);
-        let known = mul(&pm, &at.between);
-        let of_mean = mul(&mul(&pm, &at.covariance), &transposed(&pm));
-        for i in 0..size {
-            for j in 0..size {
-                sum[i][j] += effect[i] * effect[j] + at.between[i][j] - known[i][j] + of_mean[i][j];
-            }
-        }
+/// The part of the slope, as a matrix over Ψ, that falls; its sign turned.
+fn falling(given: &Given, slope: &[f64], size: usize) -> Matrix {
+    let mut down = zeros(size, size);
+    for (&(i, j), slope) in given.free.iter().zip(slope) {
+        let half = if i == j { 1.0 } else { 0.5 };
+        down[i][j] = -half * slope;
+        down[j][i] = down[i][j];
     }
-    let mut between = at.between.clone();
-    for &(i, j) in &given.free {
-        between[i][j] = sum[i][j] / studies.len() as f64;
-        between[j][i] = between[i][j];
-    }
-    At::new(studies, given, without_negative(&between))
+    without_negative(&down)
 }

@@ -48,7 +48,7 @@ impl Checker {
     }
 
     fn spread(&mut self, place: &str, value: f64) {
-        if !(value >= LEAST_SPREAD_MM && value <= rules::MAX_SPREAD_MM) {
+        if !(LEAST_SPREAD_MM..=rules::MAX_SPREAD_MM).contains(&value) {
             let most = rules::MAX_SPREAD_MM;
             self.refuse(
                 place,

@@ -76,7 +76,7 @@ pub(crate) fn a_sheet(bytes: &[u8]) {
         let table = library::write_table(&sheet);
         let table = library::read_table(table.as_bytes(), &a_small_sheet());
         assert_eq!(table.expect("what we write is a table"), sheet);
-        library::effect(&a_job(), &sheet);
+        let _ = library::effect(&a_job(), &sheet);
     }
 }
 

@@ -12,6 +12,7 @@ use reqwest::Method;
 use reqwest::header::HeaderMap;
 use serde_json::{Value, json};
 use server::routes::{API, OUTSIDE_API};
+use shared::library::SheetLine;
 use shared::wire::{AdjusterLink, Follow, Refusal, ResetLink, Role};
 use tests::database::Engine;
 use tests::device::{Device, document_id};
@@ -78,7 +79,7 @@ const OWNERS_ONE: [Answer; 5] = [Yes, NotThisRole, SignIn, SignIn, NotFound];
 const SECRET: [Answer; 5] = [Secret; 5];
 const ANYBODY: [Answer; 5] = [Yes; 5];
 
-const ROWS: [Row; 34] = [
+const ROWS: [Row; 39] = [
     row(
         "post",
         "/api/setup",
@@ -215,6 +216,26 @@ const ROWS: [Row; 34] = [
         "read the followed job's sign-offs",
         [SignIn, SignIn, Yes, SignIn, SignIn],
     ),
+    row("get", "/api/sheets", "list the shop's sheets", MEMBERS),
+    row("post", "/api/sheets", "make a sheet", OWNERS),
+    row(
+        "get",
+        "/api/sheets/{sheet}/revisions",
+        "list a sheet's revisions",
+        MEMBERS_ONE,
+    ),
+    row(
+        "post",
+        "/api/sheets/{sheet}/revisions",
+        "revise a sheet",
+        OWNERS_ONE,
+    ),
+    row(
+        "get",
+        "/api/sheets/{sheet}/revisions/{revision}",
+        "read a revision",
+        MEMBERS_ONE,
+    ),
     row("post", "/api/ticket", "get a ticket for the line", MEMBERS),
     row(
         "get",
@@ -225,6 +246,15 @@ const ROWS: [Row; 34] = [
     row("get", "/health", "ask whether the server is up", ANYBODY),
 ];
 
+fn sheet_file() -> Value {
+    json!({ "format": "baybook-sheet/1", "sheet": {
+        "name": "demo hatch", "revision": 1, "body": {}, "origin": { "kind": "manual" },
+        "points": { "tower-L": {
+            "side": "left", "target_mm": [-61.0, -545.0, 838.5], "spread_mm": [1.0, 1.0, 1.0],
+        } },
+    } })
+}
+
 /// A shop with something in it for every route.
 struct Scene {
     shop: Shop,
@@ -233,6 +263,7 @@ struct Scene {
     book: String,
     device: String,
     link: String,
+    sheet: String,
     /// A second technician, for what can be done once.
     user: String,
 }
@@ -257,8 +288,14 @@ async fn scene() -> Result<Scene> {
         .json()
         .await?;
     let adjuster = shop.nobody().with_token(&follow.access_token);
+    let sheet: SheetLine = owner
+        .post("/api/sheets", &sheet_file())
+        .await?
+        .json()
+        .await?;
     let user = technician.user()?;
     Ok(Scene {
+        sheet: sheet.id,
         people: [owner.clone(), technician, adjuster, shop.nobody(), other],
         owner,
         book: phone.book,
@@ -275,6 +312,8 @@ impl Scene {
             .replace("{device}", &self.device)
             .replace("{book}", &self.book)
             .replace("{link}", &self.link)
+            .replace("{sheet}", &self.sheet)
+            .replace("{revision}", "1")
     }
 
     /// A body that is good for whoever may send it; `None` when the route takes none.
@@ -297,6 +336,7 @@ impl Scene {
                 json!({ "token": "", "name": "N", "email": "e@x", "password": PASSWORD })
             }
             "/api/follow" => json!({ "token": "" }),
+            "/api/sheets" | "/api/sheets/{sheet}/revisions" => sheet_file(),
             _ => return None,
         })
     }
@@ -304,10 +344,10 @@ impl Scene {
     /// Status and stable code of what somebody is answered.
     async fn ask(&self, row: &Row, who: &Person) -> Result<(u16, String)> {
         let method = Method::from_bytes(row.method.to_uppercase().as_bytes())?;
-        let query = if row.path == "/sync" {
-            "?ticket=none"
-        } else {
-            ""
+        let query = match (row.method, row.path) {
+            (_, "/sync") => "?ticket=none",
+            ("post", "/api/sheets/{sheet}/revisions") => "?after=1",
+            _ => "",
         };
         let path = self.fill(row.path) + query;
         let body = self.body(row.path).filter(|_| row.method == "post");
@@ -396,6 +436,7 @@ async fn another_shop_sees_nothing_of_this_one() -> Result<()> {
         "/api/jobs/{book}/links",
         "/api/links",
         "/api/signed-jobs",
+        "/api/sheets",
     ] {
         let listed: Vec<Value> = other.read(&scene.fill(path)).await?;
         ensure!(listed.is_empty(), "{path}: {listed:?}");

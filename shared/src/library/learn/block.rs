@@ -36,6 +36,14 @@ pub(super) struct Block {
     expected: [f64; 3],
 }
 
+/// What came out for one point.
+pub(super) struct Told {
+    pub(super) id: PointId,
+    pub(super) target_mm: [f64; 3],
+    pub(super) spread_mm: [f64; 3],
+    pub(super) learned: LearnedPoint,
+}
+
 impl Block {
     pub(super) fn single(cars: &[Car], id: &PointId) -> Self {
         Self::of(cars, vec![id.clone()], [0.0; 3])
@@ -184,10 +192,7 @@ impl Block {
     }
 
     /// Target, spread and story of each point.
-    pub(super) fn points(
-        &self,
-        pooled: &Pooled,
-    ) -> Vec<(PointId, ([f64; 3], [f64; 3], LearnedPoint))> {
+    pub(super) fn points(&self, pooled: &Pooled) -> Vec<Told> {
         let point = |(side, id): (usize, &PointId)| {
             let forms: Matrix = (0..3).map(|axis| self.form(side, axis)).collect();
             let variance = |of: &Matrix| {
@@ -216,7 +221,12 @@ impl Block {
                 prediction_95_mm: spread.map(|spread| spread * TWO_SIDED_95),
                 mirrored: [0, 1, 2].map(|axis| self.is_pair() && both[axis] == 0),
             };
-            (id.clone(), (target, spread, learned))
+            Told {
+                id: id.clone(),
+                target_mm: target,
+                spread_mm: spread,
+                learned,
+            }
         };
         self.ids.iter().enumerate().map(point).collect()
     }

@@ -43,8 +43,8 @@ fn ninety_five_percent_prediction_intervals_hold_about_95_percent_of_the_time() 
             for _ in 0..5 {
                 let places = built(&mut dice, between_mm);
                 for (id, place) in on_sheet(&learned.sheet, &places) {
-                    for axis in 0..3 {
-                        let off = place[axis] - learned.sheet.points[&id].target_mm[axis];
+                    for (axis, place) in place.into_iter().enumerate() {
+                        let off = place - learned.sheet.points[&id].target_mm[axis];
                         all += 1;
                         held += u32::from(off.abs() <= learned.points[&id].prediction_95_mm[axis]);
                     }

@@ -183,15 +183,16 @@ fn neither_frames_nor_order_change_what_is_learned() {
     let builds: Vec<_> = (0..5).map(|_| super::cars::built(&mut dice, 0.7)).collect();
     let shape = |seed, backwards: bool| {
         let mut dice = Dice::new(seed);
-        // No error of the hand: what is left are the frames.
+        // Hardly any error of the hand: what is left are the frames.
         let mut jobs: Vec<_> = builds
             .iter()
-            .map(|places| job(&mut dice, places, 1e-3))
+            .map(|places| job(&mut dice, places, 0.02))
             .collect();
         if backwards {
             jobs.reverse();
         }
         let learned = learn(&sources(&jobs), &learning());
+        assert_eq!(learned.notes, []);
         let at = |name: &str| learned.sheet.points[&id(name)].target_mm;
         let between = learned.points[&id("rail-R")].between_mm;
         (
@@ -201,13 +202,13 @@ fn neither_frames_nor_order_change_what_is_learned() {
         )
     };
     let (a, b) = (shape(1, false), shape(2, true));
-    // Symmetry is a prior of 30 mm: it may leave a thousandth of what cars differ by.
+    // The hand's 0.02 mm and its lever, against cars that differ by 0.7 mm.
     assert!(
-        (a.0 - b.0).abs() < 0.02 && (a.1 - b.1).abs() < 0.02,
+        (a.0 - b.0).abs() < 0.06 && (a.1 - b.1).abs() < 0.06,
         "{a:?} {b:?}"
     );
     for axis in 0..3 {
-        assert!((a.2[axis] - b.2[axis]).abs() < 0.05, "{a:?} {b:?}");
+        assert!((a.2[axis] - b.2[axis]).abs() < 0.08, "{a:?} {b:?}");
     }
 }
 

@@ -42,8 +42,8 @@ fn pooled(case: &Value) -> Pooled {
     let size = case["mean"].as_array().unwrap().len();
     let mut between = zeros(size, size);
     let mut free = Vec::new();
-    for i in 0..size {
-        between[i][i] = 1.0;
+    for (i, row) in between.iter_mut().enumerate() {
+        row[i] = 1.0;
         free.push((i, i));
         let block = if case["structure"] == "diag" {
             0

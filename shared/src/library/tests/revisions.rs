@@ -74,7 +74,19 @@ fn a_pinned_copy_says_which_revision_it_is() {
     job.points.shift_remove(&id("rail-L"));
     sheet.points.shift_remove(&id("rail-R"));
     let copy = pinned(&sheet, &job);
-    assert_eq!(copy.unknown, [id("rail-R")]);
+    assert_eq!(
+        (&copy.unknown, &copy.loose),
+        (&vec![id("rail-R")], &Vec::new())
+    );
+    // A length that is known to 40 mm would make every other target as loose.
+    let mut rough = sheet.clone();
+    rough.points.get_mut(&id("tower-L")).unwrap().spread_mm[0] = 40.0;
+    let without = pinned(&rough, &job);
+    assert_eq!(without.loose, [id("tower-L")]);
+    assert_eq!(
+        (without.sheet.points.len(), without.sheet.spread_mm),
+        (11, 0.4)
+    );
     assert_eq!(copy.sheet.points.len(), 12);
     assert_eq!((copy.sheet.revision, copy.sheet.spread_mm), (3, 0.4));
     assert_eq!(copy.sheet.digest, digest(&sheet).to_string());

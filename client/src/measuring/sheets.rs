@@ -1,0 +1,161 @@
+//! Sheets and what is learned from cars, in words.
+
+use shared::ids::PointId;
+use shared::job::Job;
+use shared::library::{Comparison, Effect, Gap, Learned, OriginKind, SheetLine, Subject};
+use shared::verdict::Verdict;
+
+use super::figures::Figures;
+use super::sentences::Voice;
+use crate::components::mark::verdict_word;
+use crate::text::library::Library;
+
+/// The axes' names.
+const AXES: [&str; 3] = ["x", "y", "z"];
+
+fn fill(text: &str, values: &[&str]) -> String {
+    let put = |text: String, value: &&str| text.replacen("{}", value, 1);
+    values.iter().fold(text.to_owned(), put)
+}
+
+/// A revision in one line: `revision 3 · Weide Bach 2019–2024 · 24 points · typed from a manual`.
+#[must_use]
+pub fn line(words: &Library, line: &SheetLine) -> String {
+    let body = &line.summary.body;
+    let years = body
+        .years
+        .map(|years| format!("{}–{}", years.from, years.to));
+    let years = years.unwrap_or_default();
+    let body: Vec<&str> = [&body.maker, &body.model, &body.style, &years]
+        .into_iter()
+        .map(String::as_str)
+        .filter(|part| !part.is_empty())
+        .collect();
+    let origin = match line.summary.origin {
+        OriginKind::Manual => words.manual.to_owned(),
+        OriginKind::Imported => words.imported.to_owned(),
+        OriginKind::Measured => match line.summary.cars {
+            0 => words.measured.to_owned(),
+            cars => fill(words.cars, &[&cars.to_string()]),
+        },
+    };
+    let parts = [
+        fill(words.revision, &[&line.revision.to_string()]),
+        body.join(" "),
+        fill(words.points, &[&line.summary.points.to_string()]),
+        origin,
+        line.summary.by.clone(),
+    ];
+    let parts: Vec<String> = parts.into_iter().filter(|part| !part.is_empty()).collect();
+    parts.join(" · ")
+}
+
+/// What a new revision says otherwise.
+#[must_use]
+pub fn comparison(words: &Library, figures: Figures, found: &Comparison) -> Vec<String> {
+    let mut lines = Vec::new();
+    for (count, text) in [
+        (found.came.len(), words.came),
+        (found.went.len(), words.went),
+    ] {
+        if count > 0 {
+            lines.push(fill(text, &[&count.to_string()]));
+        }
+    }
+    let largest = found
+        .moved
+        .iter()
+        .flat_map(|moved| moved.move_mm)
+        .fold(0.0_f64, |largest, by| largest.max(by.abs()));
+    if !found.moved.is_empty() {
+        let count = found.moved.len().to_string();
+        lines.push(fill(words.moved, &[&count, &figures.length(largest)]));
+    }
+    if *found == Comparison::default() {
+        lines.push(words.same.to_owned());
+    }
+    lines
+}
+
+/// What was learned, and what its reader has to know.
+#[must_use]
+pub fn learned(words: &Library, figures: Figures, learned: &Learned) -> Vec<String> {
+    let cars = learned.points.values().flat_map(|point| point.cars).max();
+    let cars = cars.unwrap_or(0).to_string();
+    let mut lines = vec![fill(
+        words.learned_points,
+        &[&learned.points.len().to_string(), &cars],
+    )];
+    let widest = learned
+        .points
+        .values()
+        .flat_map(|point| point.prediction_95_mm)
+        .fold(0.0_f64, f64::max);
+    if widest > 0.0 {
+        lines.push(fill(words.spread, &[&figures.length(widest)]));
+    }
+    let label = |id: &PointId| {
+        let point = learned.sheet.points.get(id);
+        let label = point.map(|point| point.label.clone()).unwrap_or_default();
+        match label.is_empty() {
+            true => id.to_string(),
+            false => label,
+        }
+    };
+    let designed: Vec<&Gap> = learned.gaps.iter().filter(|gap| gap.designed()).collect();
+    if !designed.is_empty() {
+        lines.push(words.gaps.to_owned());
+    }
+    for gap in designed {
+        for (axis, value) in AXES.iter().zip(gap.value_mm) {
+            if let Some(value) = value {
+                let by = figures.length(value);
+                let sides = [gap.left.to_string(), gap.right.to_string()];
+                lines.push(fill(words.gap, &[&sides[0], &sides[1], &by, axis]));
+            }
+        }
+    }
+    if !learned.odd.is_empty() {
+        lines.push(words.odd_title.to_owned());
+    }
+    for odd in &learned.odd {
+        let by = figures.length(odd.off_mm);
+        let axis = AXES.get(odd.axis).copied().unwrap_or_default();
+        lines.push(fill(words.odd, &[&odd.car, &label(&odd.point), &by, axis]));
+    }
+    lines.extend(learned.notes.iter().map(ToString::to_string));
+    lines
+}
+
+/// One judgement that a sheet would change: `pull 1 · strut tower, z: unproven to within`.
+#[must_use]
+pub fn effect(voice: Voice, words: &Library, job: &Job, effect: &Effect) -> String {
+    let stage = job.stages.iter().find(|stage| stage.id == effect.stage);
+    let stage = stage.map(|stage| stage.label.clone()).unwrap_or_default();
+    let subject = match &effect.subject {
+        Subject::Point(id, axis) => format!(
+            "{}, {}",
+            voice.point(job, id),
+            AXES.get(*axis).copied().unwrap_or_default()
+        ),
+        Subject::Pair(left, _, quantity) => format!(
+            "{}, {}",
+            voice.point(job, left),
+            quantity.trim_end_matches("_mm").replace('_', " ")
+        ),
+    };
+    let said = |verdict: Option<Verdict>, deviation_mm: Option<f64>| {
+        let verdict = verdict.map(|verdict| verdict_word(voice.words, verdict));
+        let verdict = verdict.unwrap_or(words.not_judged);
+        match deviation_mm {
+            Some(mm) => format!("{verdict} ({})", voice.figures.length(mm)),
+            None => verdict.to_owned(),
+        }
+    };
+    let now = said(effect.now.verdict, effect.now.deviation_mm);
+    let then = said(effect.then.verdict, effect.then.deviation_mm);
+    fill(
+        words.change,
+        &[&format!("{stage} · {subject}"), &now, &then],
+    )
+}

@@ -1,0 +1,118 @@
+//! The dimension library: sheets and their revisions, in and out of files, learned from cars.
+
+pub mod learn;
+pub mod take;
+
+use leptos::prelude::*;
+use leptos::task::spawn_local;
+use shared::library::{SheetLine, write, write_table};
+
+use super::Brought;
+use crate::measuring::sheets::line;
+use crate::net::NetError;
+use crate::pages::sign_in::error_text;
+use crate::platform;
+use crate::state::person::person;
+use crate::state::session::session;
+use learn::LearnSheet;
+use take::TakeSheet;
+
+/// The part.
+#[component]
+pub fn LibraryDesk() -> impl IntoView {
+    let (person, session) = (person(), session());
+    let answer = RwSignal::new(None::<Result<Vec<SheetLine>, NetError>>);
+    let fetch = Callback::new(move |()| {
+        spawn_local(async move { drop(answer.try_set(Some(session.sheets().await))) });
+    });
+    fetch.run(());
+    let known = Signal::derive(move || match answer.get() {
+        Some(Ok(lines)) => lines,
+        _ => Vec::new(),
+    });
+    let show = move |lines: Vec<SheetLine>| {
+        let none = lines
+            .is_empty()
+            .then(|| view! { <p class="empty">{person.library_word(|library| library.none)}</p> });
+        let one = |line: SheetLine| view! { <One line /> };
+        view! {
+            {none}
+            <ul class="people" data-test="sheets">{lines.into_iter().map(one).collect_view()}</ul>
+        }
+    };
+    view! {
+        <section>
+            <h2>{person.library_word(|library| library.title)}</h2>
+            <p class="quiet">{person.library_word(|library| library.why)}</p>
+            <Brought answer show />
+        </section>
+        <TakeSheet known fetch />
+        <LearnSheet known fetch />
+    }
+}
+
+/// A sheet, opened for its revisions.
+#[component]
+fn One(line: SheetLine) -> impl IntoView {
+    let (person, session) = (person(), session());
+    let open = RwSignal::new(false);
+    let answer = RwSignal::new(None::<Result<Vec<SheetLine>, NetError>>);
+    let (name, id) = (line.summary.name.clone(), line.id.clone());
+    let said = move || self::line(person.library(), &line);
+    let turn = move |_| {
+        open.update(|open| *open = !*open);
+        let id = id.clone();
+        if answer.get_untracked().is_none() {
+            spawn_local(async move { drop(answer.try_set(Some(session.revisions(&id).await))) });
+        }
+    };
+    let show = move |lines: Vec<SheetLine>| {
+        let one = |line: SheetLine| view! { <Revision line /> };
+        view! { <ul class="lines" data-test="revisions">{lines.into_iter().map(one).collect_view()}</ul> }
+    };
+    view! {
+        <li class="person">
+            <button type="button" class="head" aria-expanded=move || open.get().to_string() on:click=turn>
+                <b>{name}</b>
+                <small>{said}</small>
+            </button>
+            <Show when=move || open.get()>
+                <h3>{person.library_word(|library| library.revisions)}</h3>
+                <Brought answer show />
+            </Show>
+        </li>
+    }
+}
+
+#[component]
+fn Revision(line: SheetLine) -> impl IntoView {
+    let (person, session) = (person(), session());
+    let (id, revision) = (StoredValue::new(line.id.clone()), line.revision);
+    let failed = RwSignal::new(None::<NetError>);
+    let save = move |as_table: bool| {
+        spawn_local(async move {
+            match session.sheet(&id.get_value(), revision).await {
+                Ok(sheet) => {
+                    let (ending, text) = match as_table {
+                        true => ("csv", write_table(&sheet)),
+                        false => ("json", write(&sheet)),
+                    };
+                    let name = format!("{} {revision}.{ending}", sheet.name);
+                    // A browser that refuses a download says so itself.
+                    let _ = platform::save_file(&name, text.as_bytes());
+                }
+                Err(refused) => drop(failed.try_set(Some(refused))),
+            }
+        });
+    };
+    let said = self::line(person.library(), &line);
+    let at = move || platform::moment_of(&line.made_at, person.language.get().code());
+    view! {
+        <li>
+            <span>{said} <small>{at}</small></span>
+            <button type="button" data-test="as-table" on:click=move |_| save(true)>{person.library_word(|library| library.as_table)}</button>
+            <button type="button" on:click=move |_| save(false)>{person.library_word(|library| library.as_file)}</button>
+            <p role="alert" class="error">{move || failed.get().map(|error| error_text(person.words(), &error))}</p>
+        </li>
+    }
+}

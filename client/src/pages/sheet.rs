@@ -1,0 +1,177 @@
+//! The dimension sheet of a book: which one it is judged by, and what another would change.
+
+use leptos::prelude::*;
+use leptos::task::spawn_local;
+use shared::book::Intention;
+use shared::library::{Effect, Pinned, Sheet, SheetLine, effect, pinned};
+
+use super::office::Brought;
+use super::sign::voice;
+use crate::components::safety::Safety;
+use crate::measuring::sheets;
+use crate::net::NetError;
+use crate::state::book::book;
+use crate::state::person::person;
+use crate::state::session::session;
+
+/// What is shown of what a sheet would change.
+const SHOWN: usize = 20;
+
+/// The page.
+#[component]
+pub fn SheetPage() -> impl IntoView {
+    let (person, book, session) = (person(), book(), session());
+    let library = move || person.library();
+    let answer = RwSignal::new(None::<Result<Vec<SheetLine>, NetError>>);
+    let refused = RwSignal::new(None::<String>);
+    let search = RwSignal::new(String::new());
+    spawn_local(async move { drop(answer.try_set(Some(session.sheets().await))) });
+    let act = Callback::new(move |intention: Intention| {
+        let done = book.act(&intention).err();
+        refused.set(done.map(|why| format!("{} {why}", person.words().edit_refused)));
+    });
+    let now = move || match &book.job.read().sheet {
+        None => library().no_sheet.to_owned(),
+        Some(sheet) => library()
+            .pinned
+            .replacen("{}", &sheet.name, 1)
+            .replacen("{}", &sheet.revision.to_string(), 1)
+            .replacen("{}", &person.figures().decimal(sheet.spread_mm, 1), 1),
+    };
+    let has_sheet = move || book.job.read().sheet.is_some();
+    let show = move |lines: Vec<SheetLine>| {
+        let lines = StoredValue::new(lines);
+        let hits = move || {
+            let job = book.job.get();
+            let hits = fitting(&lines.get_value(), &search.get(), job.card.vin.as_deref());
+            match hits.is_empty() {
+                true => view! { <p class="empty">{library().no_hit}</p> }.into_any(),
+                false => view! {
+                    <ul class="people" data-test="fitting">
+                        {hits.into_iter().map(|(line, fits)| view! { <Candidate line fits act /> }).collect_view()}
+                    </ul>
+                }
+                .into_any(),
+            }
+        };
+        view! { <div>{hits}</div> }
+    };
+    view! {
+        <div class="sheet-page">
+            <section>
+                <h2>{person.library_word(|library| library.sheet)}</h2>
+                <p class="quiet">{person.library_word(|library| library.sheet_why)}</p>
+                <p data-test="pinned">{now}</p>
+                <p role="alert" class="error">{move || refused.get()}</p>
+                <Show when=has_sheet>
+                    <button type="button" data-test="unpin" on:click=move |_| act.run(Intention::PinSheet { sheet: None })>
+                        {person.library_word(|library| library.unpin)}
+                    </button>
+                </Show>
+            </section>
+            <section>
+                <label class="field">
+                    <span>{person.library_word(|library| library.search)}</span>
+                    <input type="search" name="sheet-search" prop:value=search on:input=move |event| search.set(event_target_value(&event)) />
+                </label>
+                <Brought answer show />
+            </section>
+            <Safety />
+        </div>
+    }
+}
+
+/// Sheets that every word and the number fit, best first; with whether their pattern says so.
+fn fitting(lines: &[SheetLine], text: &str, vin: Option<&str>) -> Vec<(SheetLine, bool)> {
+    let heads: Vec<Sheet> = lines.iter().map(head).collect();
+    shared::library::find(&heads, text, vin)
+        .into_iter()
+        .filter_map(|hit| Some((lines.get(hit.index)?.clone(), hit.vin_bits.is_some())))
+        .collect()
+}
+
+/// As much of a sheet as a search looks at.
+fn head(line: &SheetLine) -> Sheet {
+    Sheet {
+        name: line.summary.name.clone(),
+        revision: line.revision,
+        body: line.summary.body.clone(),
+        tolerance_mm: None,
+        origin: shared::library::Origin {
+            kind: line.summary.origin,
+            source: String::new(),
+            by: line.summary.by.clone(),
+            at: String::new(),
+        },
+        members: indexmap::IndexMap::new(),
+        points: indexmap::IndexMap::new(),
+    }
+}
+
+/// A sheet that could be pinned, with what that would change.
+#[component]
+fn Candidate(line: SheetLine, fits: bool, act: Callback<Intention>) -> impl IntoView {
+    let (person, book, session) = (person(), book(), session());
+    let library = move || person.library();
+    let open = RwSignal::new(false);
+    let answer = RwSignal::new(None::<Result<(Pinned, Vec<Effect>), NetError>>);
+    let (id, revision) = (StoredValue::new(line.id.clone()), line.revision);
+    let (name, said) = (line.summary.name.clone(), sheets::line(library(), &line));
+    let is_newer = move || {
+        let job = book.job.read();
+        let pinned = job.sheet.as_ref();
+        pinned.is_some_and(|pinned| pinned.name == line.summary.name && pinned.revision < revision)
+    };
+    let newer = library()
+        .newer_here
+        .replacen("{}", &revision.to_string(), 1);
+    let look = move |_| {
+        open.update(|open| *open = !*open);
+        spawn_local(async move {
+            let read = session.sheet(&id.get_value(), revision).await;
+            let job = book.job.get_untracked();
+            let found = read.map(|sheet| (pinned(&sheet, &job), effect(&job, &sheet)));
+            drop(answer.try_set(Some(found)));
+        });
+    };
+    let show = move |(copy, effects): (Pinned, Vec<Effect>)| {
+        let job = book.job.get_untracked();
+        let missing = copy.unknown.len();
+        let missing = (missing > 0).then(|| {
+            let text = library().unknown.replacen("{}", &missing.to_string(), 1);
+            view! { <p>{text}</p> }
+        });
+        let lines = effects.iter().take(SHOWN).map(|found| {
+            let line = sheets::effect(voice(person), library(), &job, found);
+            view! { <li class:turned=found.turns()>{line}</li> }
+        });
+        let heading = match effects.is_empty() {
+            true => library().nothing_changes,
+            false => library().changes,
+        };
+        let pin = move |_| {
+            act.run(Intention::PinSheet {
+                sheet: Some(copy.sheet.clone()),
+            });
+            open.set(false);
+        };
+        view! {
+            {missing}
+            <p>{heading}</p>
+            <ul class="lines" data-test="effects">{lines.collect_view()}</ul>
+            <button type="button" class="primary" data-test="pin" on:click=pin>{library().pin}</button>
+        }
+    };
+    view! {
+        <li class="person">
+            <button type="button" class="head" data-test="look" aria-expanded=move || open.get().to_string() on:click=look>
+                <b>{name}</b>
+                <small>{said} {fits.then(|| format!(" · {}", library().fits))}</small>
+                <Show when=is_newer.clone()><small>{newer.clone()}</small></Show>
+            </button>
+            <Show when=move || open.get()>
+                <Brought answer show />
+            </Show>
+        </li>
+    }
+}

@@ -1,0 +1,148 @@
+//! The words of the dimension library, in every language; a missing one does not compile.
+
+use super::{Language, words};
+
+words! {
+    Library;
+    title why none revision points cars manual measured imported as_table as_file revisions
+    take_title take_why file name source vin vin_wrong place place_new place_after keep kept
+    refused newer came went moved same learn_title learn_why learn learned_points spread gaps gap
+    odd_title odd table_point table_target table_spread sheet sheet_why pinned no_sheet
+    newer_here pin unpin look search fits no_hit unknown nothing_changes changes change
+    not_judged offline
+}
+
+const ENGLISH: Library = Library {
+    title: "Library",
+    why: "Sheets say where the points of an undamaged body are. A revision never changes; a book keeps the one that it was judged by. The vehicle maker's data rule.",
+    none: "No sheet yet. Take one in from a file, or learn one from undamaged cars.",
+    revision: "revision {}",
+    points: "{} points",
+    cars: "learned from {} cars",
+    manual: "typed from a manual",
+    measured: "measured on undamaged cars",
+    imported: "taken from a table",
+    as_table: "Save as CSV",
+    as_file: "Save as JSON",
+    revisions: "Revisions",
+    take_title: "Take in a sheet",
+    take_why: "A CSV table (id, x_mm, y_mm, z_mm are enough) or a sheet file (JSON). Use only data that your shop may use.",
+    file: "The file",
+    name: "Name of the sheet",
+    source: "Where the numbers come from",
+    vin: "VIN pattern, as ZZZ HB * (may stay empty)",
+    vin_wrong: "The pattern: {}",
+    place: "Where it goes",
+    place_new: "a new sheet",
+    place_after: "{}, after revision {}",
+    keep: "Keep this revision",
+    kept: "Kept: {}, revision {}.",
+    refused: "Nothing was taken in. In the file:",
+    newer: "Somebody has made a newer revision meanwhile. Look at it first, then keep yours after it.",
+    came: "{} points come",
+    went: "{} points go",
+    moved: "{} points say something else; the largest by {}",
+    same: "It says the same as the revision before.",
+    learn_title: "Learn a sheet",
+    learn_why: "From undamaged cars of one body, measured in this shop. Choose the cars; their last stage counts. Nothing is kept before you say so.",
+    learn: "Learn",
+    learned_points: "{} points from {} cars",
+    spread: "An undamaged car may be up to {} from these targets (95 %, the widest point).",
+    gaps: "Not mirrored by design, beyond chance:",
+    gap: "{} and {}: {} along {}",
+    odd_title: "Unlike the other cars:",
+    odd: "{}: {}, {} along {}. Read it again, or leave the car out.",
+    table_point: "Point",
+    table_target: "Target x, y, z (mm)",
+    table_spread: "Spread (mm)",
+    sheet: "Dimension sheet",
+    sheet_why: "With a sheet, damage on both sides alike becomes visible. This book keeps the revision that is chosen here.",
+    pinned: "This book is judged by {}, revision {} (± {} mm).",
+    no_sheet: "This book is judged by symmetry alone.",
+    newer_here: "A newer revision of it exists: {}.",
+    pin: "Judge by this sheet",
+    unpin: "Judge by symmetry alone",
+    look: "See what it would change",
+    search: "Search: maker, model, year",
+    fits: "fits this VIN",
+    no_hit: "No sheet fits.",
+    unknown: "{} points of this book are not on the sheet.",
+    nothing_changes: "Nothing would be judged otherwise.",
+    changes: "It would change:",
+    change: "{}: {} to {}",
+    not_judged: "not judged",
+    offline: "The library needs the server.",
+};
+
+const SPANISH: Library = Library {
+    title: "Biblioteca",
+    why: "Las fichas dicen dónde están los puntos de una carrocería sin daños. Una revisión nunca cambia; un libro conserva aquella con la que se juzgó. Mandan los datos del fabricante.",
+    none: "Aún no hay fichas. Traiga una de un archivo o apréndala de coches sin daños.",
+    revision: "revisión {}",
+    points: "{} puntos",
+    cars: "aprendida de {} coches",
+    manual: "escrita de un manual",
+    measured: "medida en coches sin daños",
+    imported: "traída de una tabla",
+    as_table: "Guardar como CSV",
+    as_file: "Guardar como JSON",
+    revisions: "Revisiones",
+    take_title: "Traer una ficha",
+    take_why: "Una tabla CSV (bastan id, x_mm, y_mm, z_mm) o un archivo de ficha (JSON). Use solo datos que su taller pueda usar.",
+    file: "El archivo",
+    name: "Nombre de la ficha",
+    source: "De dónde vienen los números",
+    vin: "Patrón de VIN, como ZZZ HB * (puede quedar vacío)",
+    vin_wrong: "El patrón: {}",
+    place: "Dónde va",
+    place_new: "una ficha nueva",
+    place_after: "{}, tras la revisión {}",
+    keep: "Guardar esta revisión",
+    kept: "Guardada: {}, revisión {}.",
+    refused: "No se trajo nada. En el archivo:",
+    newer: "Alguien hizo mientras tanto una revisión más nueva. Mírela primero y guarde la suya después.",
+    came: "llegan {} puntos",
+    went: "se van {} puntos",
+    moved: "{} puntos dicen otra cosa; el mayor por {}",
+    same: "Dice lo mismo que la revisión anterior.",
+    learn_title: "Aprender una ficha",
+    learn_why: "De coches sin daños de una carrocería, medidos en este taller. Elija los coches; cuenta su última etapa. Nada se guarda antes de que usted lo diga.",
+    learn: "Aprender",
+    learned_points: "{} puntos de {} coches",
+    spread: "Un coche sin daños puede estar hasta {} de estos puntos (95 %, el más ancho).",
+    gaps: "No simétricos por diseño, más allá del azar:",
+    gap: "{} y {}: {} a lo largo de {}",
+    odd_title: "Distintos de los demás coches:",
+    odd: "{}: {}, {} a lo largo de {}. Léalo otra vez o deje el coche fuera.",
+    table_point: "Punto",
+    table_target: "Lugar x, y, z (mm)",
+    table_spread: "Dispersión (mm)",
+    sheet: "Ficha de medidas",
+    sheet_why: "Con una ficha se ve también el daño igual en ambos lados. Este libro conserva la revisión que se elija aquí.",
+    pinned: "Este libro se juzga con {}, revisión {} (± {} mm).",
+    no_sheet: "Este libro se juzga solo por simetría.",
+    newer_here: "Hay una revisión más nueva: {}.",
+    pin: "Juzgar con esta ficha",
+    unpin: "Juzgar solo por simetría",
+    look: "Ver qué cambiaría",
+    search: "Buscar: fabricante, modelo, año",
+    fits: "corresponde a este VIN",
+    no_hit: "Ninguna ficha corresponde.",
+    unknown: "{} puntos de este libro no están en la ficha.",
+    nothing_changes: "Nada se juzgaría de otro modo.",
+    changes: "Cambiaría:",
+    change: "{}: de {} a {}",
+    not_judged: "sin juzgar",
+    offline: "La biblioteca necesita el servidor.",
+};
+
+impl Language {
+    /// The words of the dimension library.
+    #[must_use]
+    pub fn library(self) -> &'static Library {
+        match self {
+            Self::English => &ENGLISH,
+            Self::Spanish => &SPANISH,
+        }
+    }
+}
