@@ -12,6 +12,8 @@
 //! tolerances.
 
 pub mod problem;
+mod dense;
+mod order;
 mod sparse;
 mod network;
 mod rows;
@@ -19,10 +21,13 @@ mod iterate;
 mod suspects;
 mod solution;
 mod half;
+mod joint;
+mod prior;
 mod carry;
 
 pub use carry::Carried;
-pub use half::{Half, variance_after};
+pub use half::Half;
+pub use joint::{Along, Joint, Row};
 pub use problem::{Block, LinearForm, Observation, Problem, Sight, Term};
 pub use solution::{Report, Solution, Tested};
 pub use suspects::Suspect;

@@ -13,6 +13,9 @@ use super::sparse::Entries;
 pub(crate) const SMALL_STEP: f64 = 1e-6;
 /// Near enough to test rows and go on.
 pub(crate) const ROUGH_STEP: f64 = 1e-2;
+/// After a step below this the matrix stays as it is: what it would change is of second order, and the
+/// place where no step is left does not depend on it.
+const NEAR_STEP: f64 = 1e-3;
 /// Iterations with fixed weights before giving up.
 const MAX_ITERATIONS: u32 = 60;
 /// Plain Gauss-Newton for this many iterations; nearly all jobs need no more.
@@ -43,6 +46,21 @@ pub(crate) struct State {
     pub(crate) iterations: u32,
     /// How much the priors are stiffened for a step, 1 or more.
     stiffness: f64,
+    /// What belongs to `factor` while nothing has moved since.
+    kept: Option<Kept>,
+}
+
+/// The equations that a factor solves, so that the next step need not make both again.
+#[derive(Debug, Clone)]
+struct Kept {
+    weight: Vec<f64>,
+    stiffness: f64,
+    diagonal: Vec<f64>,
+    right: Vec<f64>,
+    /// Has nothing moved since?
+    here: bool,
+    /// Has little moved since, so that the matrix is still good for a step?
+    near: bool,
 }
 
 impl State {
@@ -56,6 +74,7 @@ impl State {
             converged: false,
             iterations: 0,
             stiffness: 1.0,
+            kept: None,
         }
     }
 
@@ -78,30 +97,52 @@ impl State {
             }
         }
         // The factor belongs to the last linearisation.
-        let (mut normal, _) = network.assemble(&self.linear, &seeing(&self.linear, weight), 1.0);
-        network.pattern.factor(&mut normal);
+        self.equations(network, seeing(&self.linear, weight), 1.0);
+    }
+
+    /// Makes the normal equations where it stands, and their factor.
+    fn equations(&mut self, network: &Network, weight: Vec<f64>, stiffness: f64) {
+        let (normal, right) = network.assemble(&self.linear, &weight, stiffness);
+        self.kept = Some(Kept {
+            weight,
+            stiffness,
+            diagonal: normal.diagonal.clone(),
+            right,
+            here: true,
+            near: true,
+        });
         self.factor = normal;
+        network.pattern.factor(&mut self.factor);
     }
 
     /// One Gauss-Newton step along which the cost falls; returns its largest part in units of the
     /// unknowns' own spread (conditional, so never larger than the full spread).
     fn step(&mut self, problem: &Problem, network: &Network, weight: &[f64]) -> f64 {
         let seeing = seeing(&self.linear, weight);
-        let (mut normal, right) = network.assemble(&self.linear, &seeing, self.stiffness);
-        let diagonal = normal.diagonal.clone();
-        network.pattern.factor(&mut normal);
+        let good =
+            |kept: &Kept| kept.near && kept.stiffness == self.stiffness && kept.weight == seeing;
+        if !self.kept.as_ref().is_some_and(good) {
+            self.equations(network, seeing, self.stiffness);
+        }
+        let Some(mut kept) = self.kept.take() else {
+            return f64::INFINITY;
+        };
+        if !kept.here {
+            kept.right = network.right(&self.linear, &kept.weight);
+        }
+        let (seeing, right) = (&kept.weight, &kept.right);
         let mut step = right.clone();
-        network.pattern.solve(&normal, &mut step);
+        network.pattern.solve(&self.factor, &mut step);
         let largest = step
             .iter()
-            .zip(&diagonal)
+            .zip(&kept.diagonal)
             .map(|(s, d)| s.abs() * d.sqrt())
             .fold(0.0, f64::max);
         if !largest.is_finite() {
             return f64::INFINITY;
         }
-        let before = cost(&self.linear, &seeing);
-        let slope = -2.0 * step.iter().zip(&right).map(|(s, r)| s * r).sum::<f64>();
+        let before = cost(&self.linear, seeing);
+        let slope = -2.0 * step.iter().zip(right).map(|(s, r)| s * r).sum::<f64>();
         let start = self.x.clone();
         let mut share = 1.0;
         for attempt in 0..12 {
@@ -109,7 +150,7 @@ impl State {
                 *value = start[unknown] + share * step[network.pattern.position[unknown]];
             }
             network.linearise(problem, &self.x, &mut self.linear);
-            let after = cost(&self.linear, &seeing);
+            let after = cost(&self.linear, seeing);
             // The parabola through slope and both costs says where the cost is least. Where priors
             // alone hold an unknown, a residual of a few σ bends the cost more than the prior does
             // (second derivatives, which Gauss-Newton leaves out): steps overshoot again and again.
@@ -125,6 +166,9 @@ impl State {
             }
             let falls = after <= before * (1.0 + 1e-12) + 1e-12;
             if falls && (attempt > 0 || best > 0.8 * share || largest < 1e-4) {
+                kept.here = false;
+                kept.near = largest < NEAR_STEP;
+                self.kept = Some(kept);
                 return largest;
             }
             share = best.clamp(0.1 * share, 0.7 * share);

@@ -3,9 +3,12 @@
 //! Rows are in unit weight: (value − predicted) / σ. Observation rows come first (three for a fix),
 //! then prior rows, then what other stages carry over. This file refuses to know which rows are trusted.
 
-use super::problem::{Problem, Term};
+use super::half::Half;
+use super::iterate::State;
+use super::problem::{BlockSpec, Problem, Term};
 use super::rows::{linear_row, observe, unknowns};
 use super::sparse::{Entries, Node, Pattern};
+use crate::geometry::Up;
 
 /// Layout of all rows on the pattern.
 #[derive(Debug, Clone)]
@@ -25,6 +28,15 @@ pub(crate) struct Network {
     /// For each row, the slots of its pairs of terms (i < j).
     slot_start: Vec<usize>,
     slot: Vec<usize>,
+    /// What carried rows add to the normal matrix; they have no slots.
+    carried: Share,
+}
+
+/// A constant part of the normal matrix: positions and slots with their numbers.
+#[derive(Debug, Clone, Default)]
+struct Share {
+    diagonal: Vec<(usize, f64)>,
+    lower: Vec<(usize, f64)>,
 }
 
 /// Residuals and derivatives at one place.
@@ -36,19 +48,13 @@ pub(crate) struct Linear {
     pub(crate) coefficient: Vec<f64>,
     /// Rows that predict nothing here (no direction between coinciding points).
     pub(crate) blind: Vec<bool>,
+    /// The last tilt that was looked at: neighbouring readings share theirs.
+    pub(crate) up: Option<([f64; 2], Up)>,
 }
 
 impl Network {
     pub(crate) fn new(problem: &Problem) -> Self {
-        let nodes: Vec<Node> = problem
-            .blocks
-            .iter()
-            .map(|block| Node {
-                stage: block.stage,
-                start: block.start,
-                size: block.size,
-            })
-            .collect();
+        let nodes: Vec<Node> = problem.blocks.iter().map(BlockSpec::node).collect();
         let mut cliques: Vec<Vec<usize>> = Vec::new();
         for observation in &problem.observations {
             cliques.push(
@@ -60,12 +66,8 @@ impl Network {
                     .collect(),
             );
         }
-        for (form, _, _) in &problem.priors {
-            cliques.push(form.0.iter().map(|term| term.block.0).collect());
-        }
-        for (form, _) in &problem.carried {
-            cliques.push(form.0.iter().map(|term| term.block.0).collect());
-        }
+        cliques.extend(problem.priors.iter().map(|(form, _, _)| form.blocks()));
+        cliques.extend(problem.carried.iter().map(|(form, _)| form.blocks()));
         cliques.extend(
             problem
                 .asked_together
@@ -76,6 +78,7 @@ impl Network {
             clique.sort_unstable();
             clique.dedup();
         }
+        cliques.dedup();
         let mut network = Self {
             pattern: Pattern::new(&nodes, cliques.iter().map(Vec::as_slice)),
             first_row: vec![0],
@@ -85,6 +88,7 @@ impl Network {
             unknown: Vec::new(),
             slot_start: vec![0],
             slot: Vec::new(),
+            carried: Share::default(),
         };
         for observation in &problem.observations {
             for _ in 0..observation.sight.rows() {
@@ -100,11 +104,47 @@ impl Network {
             network.standing.push(if stood_for { 0.0 } else { 1.0 });
         }
         network.prior_end = network.rows();
-        for (form, _) in &problem.carried {
-            network.lay_row(form.0.iter().map(|term| problem.index(term)).collect());
-            network.standing.push(1.0);
-        }
+        network.lay_carried(problem);
         network
+    }
+
+    /// Carried rows are long and never change: their share of the normal matrix is laid once.
+    fn lay_carried(&mut self, problem: &Problem) {
+        let mut place = vec![usize::MAX; self.pattern.size()];
+        let mut positions = Vec::new();
+        for (form, _) in &problem.carried {
+            for term in &form.0 {
+                let unknown = problem.index(term);
+                let position = self.pattern.position[unknown];
+                if place[position] == usize::MAX {
+                    place[position] = positions.len();
+                    positions.push(position);
+                }
+                self.unknown.push(unknown);
+            }
+            self.term.push(self.unknown.len());
+            self.slot_start.push(self.slot.len());
+            self.standing.push(1.0);
+        }
+        let size = positions.len();
+        let mut square = vec![0.0; size * size];
+        for (form, _) in &problem.carried {
+            let at = |term: &Term| place[self.pattern.position[problem.index(term)]];
+            let terms: Vec<(usize, f64)> = form.0.iter().map(|t| (at(t), t.factor)).collect();
+            for (a, of_a) in &terms {
+                let line = &mut square[a * size..(a + 1) * size];
+                terms.iter().for_each(|(b, of_b)| line[*b] += of_a * of_b);
+            }
+        }
+        for (a, &position) in positions.iter().enumerate() {
+            self.carried.diagonal.push((position, square[a * size + a]));
+            for (b, &other) in positions[..a].iter().enumerate() {
+                // Two that no row has together add nothing.
+                if let Some(slot) = self.pattern.slot(position, other) {
+                    self.carried.lower.push((slot, square[a * size + b]));
+                }
+            }
+        }
     }
 
     fn lay_row(&mut self, unknowns: Vec<usize>) {
@@ -132,11 +172,6 @@ impl Network {
         self.first_row.last().copied().unwrap_or(0)
     }
 
-    /// Rows of priors.
-    pub(crate) fn prior_rows(&self) -> std::ops::Range<usize> {
-        self.observation_rows()..self.prior_end
-    }
-
     pub(crate) fn terms(&self, row: usize) -> std::ops::Range<usize> {
         self.term[row]..self.term[row + 1]
     }
@@ -152,13 +187,20 @@ impl Network {
         for (form, value, sigma) in &problem.priors {
             linear_row(problem, &form.0, *value, *sigma, x, linear);
         }
-        for (form, value) in &problem.carried {
-            linear_row(problem, &form.0, *value, 1.0, x, linear);
+        for (row, (form, value)) in (self.prior_end..).zip(&problem.carried) {
+            let unknowns = &self.unknown[self.terms(row)];
+            let terms = form.0.iter().zip(unknowns);
+            let sum: f64 = terms.map(|(term, unknown)| term.factor * x[*unknown]).sum();
+            linear.residual.push(value - sum);
+            linear.blind.push(false);
+            let factors = form.0.iter().map(|term| term.factor);
+            linear.coefficient.extend(factors);
         }
     }
 
-    /// Normal matrix and right-hand side (by position) with a weight per row. `stiffness` multiplies
-    /// the priors in the matrix alone, which shortens steps where little but priors holds.
+    /// Normal matrix and right-hand side (by position) with a weight per row; carried rows count all
+    /// or none. `stiffness`
+    /// multiplies the priors in the matrix alone, which shortens steps where little but priors holds.
     pub(crate) fn assemble(
         &self,
         linear: &Linear,
@@ -177,19 +219,44 @@ impl Network {
                 w * stiffness
             };
             let terms = self.terms(row);
-            let mut slot = self.slot_start[row];
-            for i in terms.clone() {
-                let scaled = matrix * linear.coefficient[i];
-                let position = self.pattern.position[self.unknown[i]];
-                normal.diagonal[position] += scaled * linear.coefficient[i];
-                right[position] += w * linear.coefficient[i] * linear.residual[row];
-                for j in i + 1..terms.end {
-                    normal.lower[self.slot[slot]] += scaled * linear.coefficient[j];
-                    slot += 1;
+            let (unknowns, residual) = (&self.unknown[terms.clone()], linear.residual[row]);
+            let coefficients = &linear.coefficient[terms];
+            let carried = row >= self.prior_end;
+            let mut slots = self.slot[self.slot_start[row]..].iter();
+            for (i, (unknown, c)) in unknowns.iter().zip(coefficients).enumerate() {
+                let position = self.pattern.position[*unknown];
+                right[position] += w * c * residual;
+                if carried {
+                    continue;
+                }
+                let scaled = matrix * c;
+                normal.diagonal[position] += scaled * c;
+                for (other, slot) in coefficients[i + 1..].iter().zip(&mut slots) {
+                    normal.lower[*slot] += scaled * other;
                 }
             }
         }
+        if weight[self.prior_end..].iter().any(|w| *w != 0.0) {
+            for (position, value) in &self.carried.diagonal {
+                normal.diagonal[*position] += value;
+            }
+            for (slot, value) in &self.carried.lower {
+                normal.lower[*slot] += value;
+            }
+        }
         (normal, right)
+    }
+
+    /// The right-hand side alone.
+    pub(crate) fn right(&self, linear: &Linear, weight: &[f64]) -> Vec<f64> {
+        let mut right = vec![0.0; self.pattern.size()];
+        for (row, w) in weight.iter().enumerate() {
+            let scaled = w * linear.residual[row];
+            for i in self.terms(row) {
+                right[self.pattern.position[self.unknown[i]]] += scaled * linear.coefficient[i];
+            }
+        }
+        right
     }
 
     /// a·Q·aᵀ of one row from the inverse on the pattern.
@@ -215,6 +282,15 @@ impl Network {
             vector[self.pattern.position[self.unknown[i]]] += linear.coefficient[i];
         }
         vector
+    }
+
+    /// One row, half solved.
+    pub(crate) fn row_half(&self, state: &State, row: usize) -> Half {
+        let terms = self.terms(row).map(|i| {
+            let position = self.pattern.position[self.unknown[i]];
+            (position, state.linear.coefficient[i])
+        });
+        Half::new(&self.pattern, &state.factor, terms)
     }
 
     /// One row's derivatives times a vector by position.

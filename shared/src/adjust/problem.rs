@@ -3,6 +3,7 @@
 //! Lengths in millimetres, angles in radians. A problem is built block by block and row by row;
 //! it refuses to know what a block stands for in a car.
 
+use super::sparse::Node;
 use crate::geometry::Vec3;
 
 /// One block of unknowns, by its index.
@@ -229,6 +230,26 @@ impl Problem {
     }
 }
 
+impl BlockSpec {
+    pub(crate) fn node(&self) -> Node {
+        Node {
+            stage: self.stage,
+            start: self.start,
+            size: self.size,
+        }
+    }
+}
+
+impl LinearForm {
+    /// The blocks it touches, ascending.
+    pub(crate) fn blocks(&self) -> Vec<usize> {
+        let mut blocks: Vec<usize> = self.0.iter().map(|term| term.block.0).collect();
+        blocks.sort_unstable();
+        blocks.dedup();
+        blocks
+    }
+}
+
 impl Sight {
     /// Rows that this sight makes.
     pub(crate) fn rows(&self) -> usize {
@@ -259,12 +280,7 @@ impl Sight {
             Self::Fix { point, frame } => vec![*point, *frame],
             #[cfg(test)]
             Self::Model { block, .. } => vec![*block],
-            Self::Linear(form) => {
-                let mut blocks: Vec<Block> = form.0.iter().map(|term| term.block).collect();
-                blocks.sort_unstable();
-                blocks.dedup();
-                blocks
-            }
+            Self::Linear(form) => form.blocks().into_iter().map(Block).collect(),
         }
     }
 }

@@ -31,7 +31,17 @@ pub(crate) fn observe(
         let start = at(block);
         [x[start], x[start + 1], x[start + 2]]
     };
-    let up = |tilt: super::Block| Up::tilted(x[at(tilt)], x[at(tilt) + 1]);
+    let mut up = |tilt: super::Block| {
+        let angles = [x[at(tilt)], x[at(tilt) + 1]];
+        match linear.up {
+            Some((known, up)) if known == angles => up,
+            _ => {
+                let up = Up::tilted(angles[0], angles[1]);
+                linear.up = Some((angles, up));
+                up
+            }
+        }
+    };
     let w = 1.0 / observation.sigma;
     let value = observation.value[0];
     match &observation.sight {

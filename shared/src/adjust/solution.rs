@@ -2,9 +2,9 @@
 //!
 //! Lengths in millimetres, angles in radians. This file refuses to know what a quantity means.
 
-use super::half::Half;
 use super::iterate::State;
 use super::network::{Linear, Network};
+use super::prior::Prior;
 use super::problem::{Block, LinearForm, Observation, Problem, Sight, Term};
 use super::rows::observe;
 use super::sparse::Entries;
@@ -37,7 +37,7 @@ pub struct Solution {
     pub(crate) network: Network,
     pub(crate) state: State,
     pub(crate) inverse: Entries,
-    pub(crate) prior_inverse: Entries,
+    pub(crate) prior: Prior,
     pub(crate) used: Vec<bool>,
     pub(crate) suspects: Vec<Suspect>,
     pub(crate) report: Report,
@@ -93,17 +93,17 @@ impl Solution {
     /// Variance of a linear combination when nothing is observed.
     #[must_use]
     pub fn prior_variance(&self, form: &LinearForm) -> f64 {
-        self.prior_quadratic(form)
+        let full = &self.network.pattern;
+        self.prior.variance(&self.problem, full, form)
     }
 
     /// Covariance matrix of linear combinations, row by row.
     #[must_use]
     pub fn covariance(&self, forms: &[LinearForm]) -> Vec<Vec<f64>> {
-        let halves: Vec<Half> = forms.iter().map(|form| self.half(form)).collect();
-        halves
-            .iter()
-            .map(|a| halves.iter().map(|b| a.dot(b)).collect())
-            .collect()
+        let joint = self.joint(forms.iter().map(|form| self.row(form)).collect());
+        let rows = 0..forms.len();
+        let line = |a| rows.clone().map(|b| joint.covariance(a, b)).collect();
+        rows.clone().map(line).collect()
     }
 
     /// Variance of `form` if these counting observations, each a linear combination, did not count:
@@ -170,12 +170,7 @@ impl Solution {
                 } else if let Some(slot) = self.network.pattern.slot(p, q) {
                     self.inverse.lower[slot]
                 } else {
-                    let vector = self.solved(b);
-                    return a
-                        .0
-                        .iter()
-                        .map(|term| term.factor * vector[self.position(term)])
-                        .sum();
+                    return self.half(a).dot(&self.half(b));
                 };
                 sum += one.factor * other.factor * entry;
             }
@@ -187,15 +182,11 @@ impl Solution {
     #[must_use]
     pub fn predict(&self, observation: &Observation) -> Option<(f64, f64)> {
         let (linear, unknowns) = self.look(observation)?;
-        let mut vector = vec![0.0; self.network.pattern.size()];
-        for (unknown, c) in unknowns.iter().zip(&linear.coefficient) {
-            vector[self.network.pattern.position[*unknown]] += c;
-        }
-        let row = vector.clone();
-        self.network.pattern.solve(&self.state.factor, &mut vector);
-        let q: f64 = row.iter().zip(&vector).map(|(a, b)| a * b).sum();
+        let position = &self.network.pattern.position;
+        let entries = unknowns.iter().zip(&linear.coefficient);
+        let row = self.half_of(entries.map(|(unknown, c)| (position[*unknown], *c)));
         let predicted = observation.value[0] - linear.residual[0] * observation.sigma;
-        Some((predicted, observation.sigma * q.max(0.0).sqrt()))
+        Some((predicted, observation.sigma * row.variance().sqrt()))
     }
 
     /// How a quantity would move if a suspect counted.
@@ -274,34 +265,5 @@ impl Solution {
 
     pub(super) fn position(&self, term: &Term) -> usize {
         self.network.pattern.position[self.problem.index(term)]
-    }
-
-    fn solved(&self, form: &LinearForm) -> Vec<f64> {
-        let mut vector = vec![0.0; self.network.pattern.size()];
-        for term in &form.0 {
-            vector[self.position(term)] += term.factor;
-        }
-        self.network.pattern.solve(&self.state.factor, &mut vector);
-        vector
-    }
-
-    /// gᵀ Z g when nothing is observed: priors couple only what is in the pattern.
-    fn prior_quadratic(&self, form: &LinearForm) -> f64 {
-        let mut sum = 0.0;
-        for a in &form.0 {
-            for b in &form.0 {
-                let (p, q) = (self.position(a), self.position(b));
-                let entry = if p == q {
-                    self.prior_inverse.diagonal[p]
-                } else {
-                    self.network
-                        .pattern
-                        .slot(p, q)
-                        .map_or(0.0, |slot| self.prior_inverse.lower[slot])
-                };
-                sum += a.factor * b.factor * entry;
-            }
-        }
-        sum.max(0.0)
     }
 }

@@ -7,6 +7,8 @@
 
 use std::collections::BTreeSet;
 
+use super::dense::{combine, product};
+use super::order::{eliminate, panels};
 /// Where the non-zeros of L are. Rows and columns are positions in the elimination order.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Pattern {
@@ -16,6 +18,11 @@ pub(crate) struct Pattern {
     column: Vec<usize>,
     /// Rows below the diagonal, ascending within a column.
     row: Vec<usize>,
+    /// First column of each panel: neighbouring columns that are full towards each other and have the
+    /// same rows beneath them (a supernode; Davis, section 4.8). One more entry than panels.
+    first: Vec<usize>,
+    /// Panel of each column.
+    panel: Vec<usize>,
 }
 
 /// Numbers on a [`Pattern`]: diagonal and strictly lower part.
@@ -68,10 +75,13 @@ impl Pattern {
                 column.push(row.len());
             }
         }
+        let (first, panel) = panels(&column, &row);
         Self {
             position,
             column,
             row,
+            first,
+            panel,
         }
     }
 
@@ -102,159 +112,229 @@ impl Pattern {
         }
     }
 
-    /// Replaces A by D (diagonal) and L (lower). A pivot that rounding made useless becomes the
-    /// smallest useful one, so that the result is always finite.
+    /// Rows beneath a panel, with which all its columns end.
+    fn beneath(&self, panel: usize) -> &[usize] {
+        let last = self.first[panel + 1] - 1;
+        &self.row[self.column[last]..self.column[last + 1]]
+    }
+
+    /// Slot of a column's first row beneath its panel, which ends before column `to`.
+    fn beneath_slot(&self, column: usize, to: usize) -> usize {
+        self.column[column] + (to - 1 - column)
+    }
+
+    /// Replaces A by D (diagonal) and L (lower), panel by panel. A pivot that rounding made useless
+    /// becomes the smallest useful one, so that the result is always finite.
     pub(crate) fn factor(&self, a: &mut Entries) {
         let n = self.size();
-        let mut work = vec![0.0; n];
-        // Columns that reach row j next, as linked lists.
-        let (mut head, mut link) = (vec![usize::MAX; n], vec![usize::MAX; n]);
-        let mut cursor = vec![0; n];
-        for j in 0..n {
-            let (start, end) = (self.column[j], self.column[j + 1]);
-            for q in start..end {
-                work[self.row[q]] = a.lower[q];
+        let panels = self.first.len() - 1;
+        let given = a.diagonal.clone();
+        // Panels that reach this one next, as linked lists, and how many of their rows are dealt with.
+        let (mut head, mut link) = (vec![usize::MAX; panels], vec![usize::MAX; panels]);
+        let mut dealt = vec![0; panels];
+        let mut place = vec![0; n];
+        let mut sums = Vec::new();
+        let mut parts: Vec<(f64, usize)> = Vec::new();
+        for target in 0..panels {
+            let (from, to) = (self.first[target], self.first[target + 1]);
+            for (local, row) in (from..to)
+                .chain(self.beneath(target).iter().copied())
+                .enumerate()
+            {
+                place[row] = local;
             }
-            let scale = a.diagonal[j];
-            let mut pivot = scale;
-            let mut k = head[j];
-            while k != usize::MAX {
-                let after = link[k];
-                let at = cursor[k];
-                let ljk = a.lower[at];
-                let factor = ljk * a.diagonal[k];
-                pivot -= factor * ljk;
-                let stop = self.column[k + 1];
-                for q in at + 1..stop {
-                    work[self.row[q]] -= factor * a.lower[q];
+            let mut source = head[target];
+            while source != usize::MAX {
+                let after = link[source];
+                let rows = self.beneath(source);
+                let columns = self.first[source]..self.first[source + 1];
+                let mut at = dealt[source];
+                while at < rows.len() && rows[at] < to {
+                    let column = rows[at];
+                    parts.clear();
+                    parts.extend(columns.clone().map(|k| {
+                        let slot = self.beneath_slot(k, columns.end) + at;
+                        (-a.lower[slot] * a.diagonal[k], slot)
+                    }));
+                    sums.clear();
+                    sums.resize(rows.len() - at, 0.0);
+                    combine(&mut sums, &a.lower, &parts);
+                    a.diagonal[column] += sums[0];
+                    let own = &mut a.lower[self.column[column]..self.column[column + 1]];
+                    let before = column - from + 1;
+                    for (sum, &row) in sums[1..].iter().zip(&rows[at + 1..]) {
+                        own[place[row] - before] += sum;
+                    }
+                    at += 1;
                 }
-                if at + 1 < stop {
-                    cursor[k] = at + 1;
-                    let row = self.row[at + 1];
-                    link[k] = head[row];
-                    head[row] = k;
+                dealt[source] = at;
+                if let Some(&row) = rows.get(at) {
+                    let next = self.panel[row];
+                    link[source] = head[next];
+                    head[next] = source;
                 }
-                k = after;
+                source = after;
             }
-            let least = (scale.abs() * 1e-14).max(1e-30);
-            a.diagonal[j] = if pivot > least { pivot } else { least };
-            for q in start..end {
-                a.lower[q] = work[self.row[q]] / a.diagonal[j];
-                work[self.row[q]] = 0.0;
+            self.factor_panel(a, &given, from..to, &mut parts);
+            if let Some(&row) = self.beneath(target).first() {
+                let next = self.panel[row];
+                link[target] = head[next];
+                head[next] = target;
             }
-            if start < end {
-                cursor[j] = start;
-                let row = self.row[start];
-                link[j] = head[row];
-                head[row] = j;
+        }
+    }
+
+    /// Factors the columns of one panel, from which all earlier panels have been taken off.
+    fn factor_panel(
+        &self,
+        a: &mut Entries,
+        given: &[f64],
+        columns: std::ops::Range<usize>,
+        parts: &mut Vec<(f64, usize)>,
+    ) {
+        for column in columns.clone() {
+            let (earlier, own) = a.lower.split_at_mut(self.column[column]);
+            let own = &mut own[..self.column[column + 1] - self.column[column]];
+            let mut pivot = a.diagonal[column];
+            parts.clear();
+            for k in columns.start..column {
+                let slot = self.column[k] + (column - k - 1);
+                let factor = earlier[slot] * a.diagonal[k];
+                pivot -= factor * earlier[slot];
+                parts.push((-factor, slot + 1));
+            }
+            combine(own, earlier, parts);
+            let least = (given[column].abs() * 1e-14).max(1e-30);
+            let pivot = if pivot > least { pivot } else { least };
+            a.diagonal[column] = pivot;
+            own.iter_mut().for_each(|entry| *entry /= pivot);
+        }
+    }
+
+    /// L⁻¹ b in place, for a b that begins in a panel; panels where nothing arrives are passed by.
+    fn forward(&self, factor: &Entries, b: &mut [f64], panel: usize) {
+        let (mut sums, mut parts) = (Vec::new(), Vec::new());
+        for panel in panel..self.first.len() - 1 {
+            let (from, to) = (self.first[panel], self.first[panel + 1]);
+            if b[from..to].iter().all(|value| *value == 0.0) {
+                continue;
+            }
+            parts.clear();
+            for column in from..to {
+                let value = b[column];
+                let own = &factor.lower[self.column[column]..];
+                for (entry, l) in b[column + 1..to].iter_mut().zip(own) {
+                    *entry -= l * value;
+                }
+                parts.push((-value, self.beneath_slot(column, to)));
+            }
+            let rows = self.beneath(panel);
+            sums.clear();
+            sums.resize(rows.len(), 0.0);
+            combine(&mut sums, &factor.lower, &parts);
+            for (sum, &row) in sums.iter().zip(rows) {
+                b[row] += sum;
             }
         }
     }
 
     /// Solves L D Lᵀ x = b in place; positions, not unknowns.
     pub(crate) fn solve(&self, factor: &Entries, b: &mut [f64]) {
-        let n = self.size();
-        for j in 0..n {
-            let bj = b[j];
-            if bj != 0.0 {
-                for q in self.column[j]..self.column[j + 1] {
-                    b[self.row[q]] -= factor.lower[q] * bj;
-                }
+        self.forward(factor, b, 0);
+        let mut later = Vec::new();
+        for panel in (0..self.first.len() - 1).rev() {
+            let (from, to) = (self.first[panel], self.first[panel + 1]);
+            later.clear();
+            later.extend(self.beneath(panel).iter().map(|&row| b[row]));
+            for column in (from..to).rev() {
+                let lower = &factor.lower[self.column[column]..self.column[column + 1]];
+                let (own, beneath) = lower.split_at(to - 1 - column);
+                b[column] = b[column] / factor.diagonal[column]
+                    - product(own, &b[column + 1..to])
+                    - product(beneath, &later);
             }
-        }
-        for j in (0..n).rev() {
-            let mut x = b[j] / factor.diagonal[j];
-            for q in self.column[j]..self.column[j + 1] {
-                x -= factor.lower[q] * b[self.row[q]];
-            }
-            b[j] = x;
         }
     }
 
-    /// D^(−½) L⁻¹ b for a short b: the entries along its way to the root, positions ascending.
-    pub(crate) fn half(&self, factor: &Entries, entries: Vec<(usize, f64)>) -> Vec<(usize, f64)> {
-        let mut open: std::collections::BTreeMap<usize, f64> = std::collections::BTreeMap::new();
+    /// D^(−½) L⁻¹ b for a short b: only panels on its way to the root of the elimination tree are
+    /// touched. Runs of neighbouring positions, ascending: first position and length; then all values.
+    pub(crate) fn half(
+        &self,
+        factor: &Entries,
+        entries: impl Iterator<Item = (usize, f64)>,
+    ) -> (Vec<(usize, usize)>, Vec<f64>) {
+        let mut work = vec![0.0; self.size()];
+        let mut start = self.size();
         for (position, value) in entries {
-            *open.entry(position).or_insert(0.0) += value;
+            work[position] += value;
+            start = start.min(position);
         }
-        // The least position is a node of the tree, its first row is its parent, and its column
-        // lies on the way from there to the root: whatever comes next is met in order.
-        let mut done = Vec::new();
-        while let Some((j, value)) = open.pop_first() {
-            for q in self.column[j]..self.column[j + 1] {
-                *open.entry(self.row[q]).or_insert(0.0) -= factor.lower[q] * value;
+        let (mut runs, mut values): (Vec<(usize, usize)>, Vec<f64>) = (Vec::new(), Vec::new());
+        let begin = self.panel.get(start).copied().unwrap_or(usize::MAX);
+        self.forward(factor, &mut work, begin);
+        for panel in begin..self.first.len() - 1 {
+            let (from, to) = (self.first[panel], self.first[panel + 1]);
+            if work[from..to].iter().all(|value| *value == 0.0) {
+                continue;
             }
-            done.push((j, value / factor.diagonal[j].sqrt()));
+            match runs.last_mut() {
+                Some((first, length)) if *first + *length == from => *length += to - from,
+                _ => runs.push((from, to - from)),
+            }
+            let scaled = (from..to).map(|column| work[column] / factor.diagonal[column].sqrt());
+            values.extend(scaled);
         }
-        done
+        (runs, values)
     }
 
-    /// The inverse's entries on the pattern.
+    /// The inverse's entries on the pattern, panel by panel from the last.
     pub(crate) fn inverse(&self, factor: &Entries) -> Entries {
-        let n = self.size();
         let mut z = self.zeros();
-        let mut sum = vec![0.0; n];
-        let mut mine = vec![usize::MAX; n];
-        let mut weight = vec![0.0; n];
-        for j in (0..n).rev() {
-            let (start, end) = (self.column[j], self.column[j + 1]);
-            for q in start..end {
-                mine[self.row[q]] = j;
-                weight[self.row[q]] = factor.lower[q];
-                sum[self.row[q]] = 0.0;
+        let mut place = vec![usize::MAX; self.size()];
+        // The inverse among a panel's columns and the rows beneath it, both triangles.
+        let mut square: Vec<f64> = Vec::new();
+        let mut parts = Vec::new();
+        for panel in (0..self.first.len() - 1).rev() {
+            let (from, to) = (self.first[panel], self.first[panel + 1]);
+            let (rows, width) = (self.beneath(panel), to - from);
+            let size = width + rows.len();
+            square.clear();
+            square.resize(size * size, 0.0);
+            for (k, &row) in rows.iter().enumerate() {
+                place[row] = width + k;
             }
-            for q in start..end {
-                let k = self.row[q];
-                let lk = weight[k];
-                let mut own = lk * z.diagonal[k];
-                for p in self.column[k]..self.column[k + 1] {
-                    let i = self.row[p];
-                    if mine[i] == j {
-                        sum[i] += lk * z.lower[p];
-                        own += weight[i] * z.lower[p];
+            for &row in rows {
+                let own = place[row];
+                square[own * size + own] = z.diagonal[row];
+                for (other, slot) in self.below(row) {
+                    let other = place[other];
+                    if other != usize::MAX {
+                        square[own * size + other] = z.lower[slot];
+                        square[other * size + own] = z.lower[slot];
                     }
                 }
-                sum[k] += own;
             }
-            let mut diagonal = 1.0 / factor.diagonal[j];
-            for q in start..end {
-                z.lower[q] = -sum[self.row[q]];
-                diagonal -= factor.lower[q] * z.lower[q];
+            rows.iter().for_each(|&row| place[row] = usize::MAX);
+            for column in (from..to).rev() {
+                let own = column - from;
+                let slots = self.column[column]..self.column[column + 1];
+                let lower = &factor.lower[slots.clone()];
+                parts.clear();
+                let later = lower.iter().zip(own + 1..size);
+                parts.extend(later.map(|(l, k)| (-l, k * size + own + 1)));
+                let found = &mut z.lower[slots];
+                combine(found, &square, &parts);
+                let mut diagonal = 1.0 / factor.diagonal[column];
+                square[own * size + own] = 0.0;
+                for ((l, entry), k) in lower.iter().zip(found.iter()).zip(own + 1..size) {
+                    diagonal -= l * entry;
+                    square[own * size + k] = *entry;
+                    square[k * size + own] = *entry;
+                }
+                square[own * size + own] = diagonal;
+                z.diagonal[column] = diagonal;
             }
-            z.diagonal[j] = diagonal;
         }
         z
     }
-}
-
-/// Elimination order; afterwards `near[b]` holds the blocks after b that its column reaches.
-fn eliminate(nodes: &[Node], near: &mut [BTreeSet<usize>]) -> Vec<usize> {
-    let stages = nodes
-        .iter()
-        .filter_map(|node| node.stage)
-        .max()
-        .map_or(0, |last| last + 1);
-    let mut groups = vec![Vec::new(); stages + 1];
-    for (index, node) in nodes.iter().enumerate() {
-        groups[node.stage.unwrap_or(stages)].push(index);
-    }
-    let mut order = Vec::with_capacity(nodes.len());
-    for mut group in groups {
-        while let Some(best) =
-            (0..group.len()).min_by_key(|&g| (degree(nodes, &near[group[g]]), group[g]))
-        {
-            let b = group.swap_remove(best);
-            order.push(b);
-            let reach: Vec<usize> = near[b].iter().copied().collect();
-            for &a in &reach {
-                near[a].remove(&b);
-                near[a].extend(reach.iter().copied().filter(|c| *c != a));
-            }
-        }
-    }
-    order
-}
-
-fn degree(nodes: &[Node], near: &BTreeSet<usize>) -> usize {
-    near.iter().map(|&a| nodes[a].size).sum()
 }

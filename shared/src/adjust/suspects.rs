@@ -7,6 +7,7 @@
 
 use super::iterate::{ROUGH_STEP, SMALL_STEP, State};
 use super::network::Network;
+use super::prior::Prior;
 use super::problem::Problem;
 use super::rows::place_frames;
 use super::solution::{Report, Solution};
@@ -87,7 +88,7 @@ pub(crate) fn solve(mut problem: Problem, start: Option<&[f64]>) -> Solution {
         inverse = network.pattern.inverse(&trial.state.factor);
     }
     let Trial { state, used, .. } = trial;
-    let prior_inverse = prior_inverse(&network, &state);
+    let prior = Prior::new(&problem);
     let report = Report {
         converged: state.converged,
         iterations: state.iterations,
@@ -97,20 +98,11 @@ pub(crate) fn solve(mut problem: Problem, start: Option<&[f64]>) -> Solution {
         network,
         state,
         inverse,
-        prior_inverse,
+        prior,
         used,
         suspects,
         report,
     }
-}
-
-/// Covariance when nothing at all is observed.
-fn prior_inverse(network: &Network, state: &State) -> Entries {
-    let mut weight = vec![0.0; network.rows()];
-    weight[network.prior_rows()].fill(1.0);
-    let (mut normal, _) = network.assemble(&state.linear, &weight, 1.0);
-    network.pattern.factor(&mut normal);
-    network.pattern.inverse(&normal)
 }
 
 struct Trial<'a> {
@@ -218,8 +210,7 @@ impl Trial<'_> {
     /// The row of an excluded observation that the rest predicts worst.
     fn seen(&self, observation: usize) -> Seen {
         let seen = self.rows(observation).map(|row| {
-            let solved = self.solved(row);
-            let q = self.network.row_times(&self.state.linear, row, &solved);
+            let q = self.network.row_half(&self.state, row).variance();
             Seen {
                 row,
                 t: self.state.linear.residual[row] / (1.0 + q).sqrt(),

@@ -12,6 +12,7 @@ use crate::geometry::Vec3;
 mod gum;
 mod networks;
 mod nist;
+mod panels;
 
 /// A block that stays where it is.
 const FIXED: f64 = 1e-7;

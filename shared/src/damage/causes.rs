@@ -81,11 +81,11 @@ pub struct Found {
 /// The causes, strongest first.
 #[must_use]
 pub fn find(structure: &Structure, evidence: &Evidence, blow: Option<&Blow>) -> Vec<Found> {
-    if evidence
+    let nothing_out = evidence
         .rows
         .iter()
-        .all(|row| row.verdict == Verdict::Within)
-    {
+        .all(|row| row.verdict == Verdict::Within);
+    if nothing_out || structure.members() == 0 {
         return Vec::new();
     }
     let columns = Columns::new(structure, &evidence.rows);

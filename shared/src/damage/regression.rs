@@ -108,24 +108,24 @@ impl Regression {
     pub fn gain(&self, columns: &[usize]) -> Option<f64> {
         let last = self.inside.len();
         let size = columns.len();
-        let mut part = vec![vec![0.0; size + 1]; size];
-        for (row, &a) in columns.iter().enumerate() {
-            for (column, &b) in columns.iter().enumerate() {
-                part[row][column] = self.matrix[a][b];
-            }
-            part[row][size] = self.matrix[a][last];
+        let width = size + 1;
+        let mut part = Vec::with_capacity(size * width);
+        for &a in columns {
+            part.extend(columns.iter().map(|&b| self.matrix[a][b]));
+            part.push(self.matrix[a][last]);
         }
         let mut gain = 0.0;
         for pivot in 0..size {
-            let d = part[pivot][pivot];
+            let (above, below) = part.split_at_mut((pivot + 1) * width);
+            let above = &above[pivot * width..];
+            let d = above[pivot];
             if d <= SAME * self.first_diagonal[columns[pivot]] || d <= 1e-12 {
                 return None;
             }
-            gain += part[pivot][size].powi(2) / d;
-            for row in pivot + 1..size {
-                let factor = part[row][pivot] / d;
-                let above = part[pivot].clone();
-                for (entry, above) in part[row].iter_mut().zip(above).skip(pivot) {
+            gain += above[size].powi(2) / d;
+            for row in below.chunks_exact_mut(width) {
+                let factor = row[pivot] / d;
+                for (entry, above) in row.iter_mut().zip(above).skip(pivot) {
                     *entry -= factor * above;
                 }
             }

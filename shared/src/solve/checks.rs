@@ -22,6 +22,14 @@ impl Middles {
             let Some(setup) = reading.taken.setup() else {
                 continue;
             };
+            // Without a checked tool there is nothing to correct or to widen.
+            if job
+                .setups
+                .get(setup)
+                .is_none_or(|setup| setup.tool.is_none())
+            {
+                continue;
+            }
             for point in reading.taken.points() {
                 let Some(place) = place(job, point) else {
                     continue;

@@ -19,12 +19,14 @@ use crate::damage::{Spot, Structure, find};
 use crate::ids::{MemberId, PointId};
 use crate::job::{Job, Side};
 use crate::result::JobResult;
+use changes::Moves;
 
 /// Fills in what the quick solution leaves out.
 pub(super) fn explain(job: &Job, built: &Built, solution: &Solution, result: &mut JobResult) {
     let names = Names::new(job);
     let structure = names.structure(job);
-    result.changes = changes::all(job, built, solution);
+    let moves = Moves::new(job, built, solution);
+    result.changes = moves.told(job);
     let mut causes = Vec::new();
     for stage in 0..job.stages.len() {
         let evidence = evidence::of_stage(job, built, solution, &names, stage);
@@ -35,7 +37,7 @@ pub(super) fn explain(job: &Job, built: &Built, solution: &Solution, result: &mu
             .iter()
             .map(|found| causes::told(job, &names, &structure, found))
             .collect();
-        let sprung = pulls::sprung(job, built, solution, &names, stage);
+        let sprung = pulls::sprung(job, &moves, stage);
         out.pulls = pulls::of_stage(&names, &structure, &found, &sprung);
         causes = found;
     }

@@ -5,18 +5,22 @@
 
 use std::collections::HashMap;
 
+use indexmap::IndexMap;
+
 use super::network::{Built, is_shared};
 use super::{doubts, quantities};
 use crate::adjust::{Carried, Solution};
 use crate::ids::ReadingId;
 use crate::job::{Job, Reading};
-use crate::result::JobResult;
+use crate::result::{JobResult, ReadingResult};
 
 /// A whole job, solved.
 #[derive(Debug, Clone)]
 pub(super) struct Whole {
     job: Job,
+    /// Without its readings.
     result: JobResult,
+    readings: IndexMap<ReadingId, ReadingResult>,
     carried: HashMap<usize, Carried>,
 }
 
@@ -30,9 +34,11 @@ pub(super) struct Hand {
 
 impl Whole {
     pub(super) fn new(job: &Job, result: &JobResult) -> Self {
+        let mut result = result.clone();
         Self {
             job: job.clone(),
-            result: result.clone(),
+            readings: std::mem::take(&mut result.readings),
+            result,
             carried: HashMap::new(),
         }
     }
@@ -43,16 +49,10 @@ impl Whole {
         if job.stages.len() < 2 || !same_but_readings(&self.job, job) {
             return None;
         }
+        let (before, now) = between_ends(&self.job.readings, &job.readings);
         let mut stages = job.stages.iter().enumerate().filter(|(_, stage)| {
-            let own = |readings: &[Reading]| -> Vec<usize> {
-                let of = |(index, reading): (usize, &Reading)| {
-                    (reading.stage == stage.id).then_some(index)
-                };
-                readings.iter().enumerate().filter_map(of).collect()
-            };
-            let (before, now) = (own(&self.job.readings), own(&job.readings));
-            let same = |(a, b): (&usize, &usize)| self.job.readings[*a] == job.readings[*b];
-            before.len() != now.len() || !before.iter().zip(&now).all(same)
+            let own = |reading: &&Reading| reading.stage == stage.id;
+            !before.iter().filter(own).eq(now.iter().filter(own))
         });
         let (stage, _) = stages.next()?;
         stages.next().is_none().then_some(stage)
@@ -72,6 +72,8 @@ impl Whole {
             solution,
         } = hand;
         let mut result = self.result.clone();
+        let id = &job.stages[*stage].id;
+        let mine = |reading: &Reading| reading.stage == *id || is_shared(job, reading);
         if let Some(place) = result.stages.get_mut(*stage) {
             let now = quantities::stage(job, built, solution, *stage);
             let before = std::mem::replace(place, now);
@@ -79,16 +81,11 @@ impl Whole {
             place.causes = before.causes;
             place.pulls = before.pulls;
         }
-        let id = &job.stages[*stage].id;
-        let mine: HashMap<_, bool> = job
-            .readings
-            .iter()
-            .map(|reading| (&reading.id, reading.stage == *id || is_shared(job, reading)))
-            .collect();
-        let elsewhere = |id: &ReadingId| mine.get(id) == Some(&false);
-        result
-            .suspects
-            .retain(|suspect| elsewhere(&suspect.reading));
+        result.suspects.retain(|suspect| {
+            let mut readings = job.readings.iter();
+            let reading = readings.find(|reading| reading.id == suspect.reading);
+            reading.is_some_and(|reading| !mine(reading))
+        });
         result
             .suspects
             .extend(doubts::suspects(job, built, solution));
@@ -97,17 +94,25 @@ impl Whole {
             .sort_by(|a, b| b.t.abs().total_cmp(&a.t.abs()));
         result.trust = doubts::trust(job, built, solution);
         let now = doubts::readings(job, built, solution);
-        let before = std::mem::take(&mut result.readings);
         result.readings = job
             .readings
             .iter()
             .filter_map(|reading| {
-                let known = if mine[&reading.id] { &now } else { &before };
+                let known = if mine(reading) { &now } else { &self.readings };
                 Some((reading.id.clone(), known.get(&reading.id)?.clone()))
             })
             .collect();
         result
     }
+}
+
+/// Both lists without what they have in common at the beginning and at the end.
+fn between_ends<'a>(a: &'a [Reading], b: &'a [Reading]) -> (&'a [Reading], &'a [Reading]) {
+    let alike = |(a, b): &(&Reading, &Reading)| a == b;
+    let head = a.iter().zip(b).take_while(alike).count();
+    let (a, b) = (&a[head..], &b[head..]);
+    let tail = a.iter().rev().zip(b.iter().rev()).take_while(alike).count();
+    (&a[..a.len() - tail], &b[..b.len() - tail])
 }
 
 fn same_but_readings(a: &Job, b: &Job) -> bool {

@@ -51,7 +51,7 @@ pub(crate) struct Built {
     pub(crate) observation_of: HashMap<usize, usize>,
     pub(crate) trust: Vec<TrustRow>,
     pub(super) trust_by_point: HashMap<PointId, Vec<usize>>,
-    /// Points with a counting reading, per stage.
+    /// Points with a counting reading, per stage (only of the one stage this is about).
     pub(crate) read: Vec<HashSet<PointId>>,
     /// The one stage this is about; `None` for all.
     only: Option<usize>,
@@ -87,8 +87,16 @@ impl Built {
             only,
         };
         for reading in job.counting_readings() {
-            if let Some(&stage) = built.stages.get(&reading.stage) {
-                built.read[stage].extend(reading.taken.points().cloned());
+            let Some(&stage) = built.stages.get(&reading.stage) else {
+                continue;
+            };
+            if only.is_some_and(|only| only != stage) {
+                continue;
+            }
+            for point in reading.taken.points() {
+                if !built.read[stage].contains(point) {
+                    built.read[stage].insert(point.clone());
+                }
             }
         }
         for (id, point) in job.points.iter().filter(|(_, point)| point.trusted) {

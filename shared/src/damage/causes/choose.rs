@@ -33,7 +33,22 @@ struct Candidate {
     member: usize,
     columns: Vec<usize>,
     net: f64,
-    moved: [f64; 3],
+}
+
+impl Candidate {
+    /// Its translation once it is taken in.
+    fn moved(&self, columns: &Columns, regression: &Regression) -> [f64; 3] {
+        let mut tried = regression.clone();
+        tried.sweep(&self.columns);
+        [0, 1, 2].map(|axis| {
+            let column = columns.translation(self.member, axis);
+            let inside = self.columns.contains(&column);
+            inside
+                .then(|| tried.estimate(column))
+                .flatten()
+                .map_or(0.0, |(value, _)| value)
+        })
+    }
 }
 
 pub(super) fn run(
@@ -55,7 +70,7 @@ pub(super) fn run(
     let mut groups: Vec<Group> = Vec::new();
     for _ in 0..MOST {
         let candidates = candidates(structure, columns, &regression, price);
-        let Some(group) = best(structure, columns, candidates, blow) else {
+        let Some(group) = best(structure, columns, &regression, candidates, blow) else {
             break;
         };
         regression.sweep(&group.columns);
@@ -103,24 +118,11 @@ fn candidates(
                         member,
                         columns: set,
                         net,
-                        moved: [0.0; 3],
                     });
                 }
             }
         }
         candidates.extend(best);
-    }
-    for candidate in &mut candidates {
-        let mut tried = regression.clone();
-        tried.sweep(&candidate.columns);
-        candidate.moved = [0, 1, 2].map(|axis| {
-            let column = columns.translation(candidate.member, axis);
-            let inside = candidate.columns.contains(&column);
-            inside
-                .then(|| tried.estimate(column))
-                .flatten()
-                .map_or(0.0, |(value, _)| value)
-        });
     }
     candidates
 }
@@ -130,6 +132,7 @@ fn candidates(
 fn best(
     structure: &Structure,
     columns: &Columns,
+    regression: &Regression,
     mut candidates: Vec<Candidate>,
     blow: Option<&Blow>,
 ) -> Option<Group> {
@@ -145,7 +148,7 @@ fn best(
             .iter()
             .find(|candidate| candidate.member == member);
         candidate.zip(blow).map_or(0.0, |(candidate, blow)| {
-            blow.speaks_for(structure, member, candidate.moved)
+            blow.speaks_for(structure, member, candidate.moved(columns, regression))
         })
     };
     let other_side = |member: usize| {

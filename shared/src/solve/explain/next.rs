@@ -9,7 +9,7 @@ mod candidates;
 mod questions;
 
 use super::Names;
-use crate::adjust::{Half, Solution, variance_after};
+use crate::adjust::{Along, Joint, Solution};
 use crate::damage::{Found, Structure};
 use crate::job::{Job, Taken};
 use crate::result::NextReading;
@@ -23,6 +23,8 @@ const MOST: usize = 8;
 const SUSPECT: f64 = 1.5;
 /// A reading that settles less than this is not worth the walk to the car.
 const LEAST: f64 = 0.05;
+/// Worths that differ by less, relatively, are the same.
+const SAME: f64 = 1e-9;
 /// A chance from which a question counts as what the reading settles.
 const SETTLES: f64 = 0.2;
 
@@ -45,21 +47,30 @@ pub(super) fn readings(
     }
     let mut questions = questions::of_stage(job, built, solution, names, structure, causes, stage);
     let candidates = candidates::of_stage(job, built, solution, stage);
-    let worths: Vec<Worth> = candidates
-        .iter()
-        .map(|candidate| Worth::of(job, candidate, &candidates, &questions))
+    let rows = candidates.iter().map(|candidate| &candidate.row);
+    let rows = rows.chain(questions.iter().map(|question| &question.row));
+    let joint = solution.joint(rows.cloned().collect());
+    let asked: Vec<Along> = (0..questions.len())
+        .map(|question| joint.along(candidates.len() + question))
+        .collect();
+    let worths: Vec<Worth> = (0..candidates.len())
+        .map(|index| Worth::of(job, &candidates, index, &questions, &joint, &asked))
         .collect();
     let mut list: Vec<NextReading> = Vec::new();
     let mut taken = vec![false; candidates.len()];
     while list.len() < MOST {
-        let best = (0..candidates.len())
-            .filter(|&index| !taken[index])
+        let open = (0..candidates.len()).filter(|&index| !taken[index]);
+        let totals: Vec<(usize, f64)> = open
             .map(|index| (index, worths[index].total(&questions)))
-            .max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0)));
-        let Some((index, worth)) = best else { break };
-        if worth < LEAST {
+            .collect();
+        let worth = totals.iter().map(|(_, worth)| *worth).fold(0.0, f64::max);
+        // The first of those that are worth the same; rounding must not choose.
+        let best = totals
+            .iter()
+            .find(|(_, total)| *total >= worth * (1.0 - SAME));
+        let Some(&(index, _)) = best.filter(|_| worth >= LEAST) else {
             break;
-        }
+        };
         taken[index] = true;
         list.push(told(
             job,
@@ -111,13 +122,24 @@ struct Worth {
 }
 
 impl Worth {
-    fn of(job: &Job, candidate: &Candidate, all: &[Candidate], questions: &[Question]) -> Self {
-        let partner = candidate.partner.map(|partner| &all[partner].half);
+    /// Rows of `joint` are the candidates'; `asked` are the questions'.
+    fn of(
+        job: &Job,
+        candidates: &[Candidate],
+        own: usize,
+        questions: &[Question],
+        joint: &Joint,
+        asked: &[Along],
+    ) -> Self {
+        let candidate = &candidates[own];
         let mut settles = Vec::new();
-        for (index, question) in questions.iter().enumerate() {
-            let together: Vec<&Half> = [&candidate.half].into_iter().chain(partner).collect();
-            let variance = variance_after(&question.half, &together);
-            let share = if partner.is_some() { 0.5 } else { 1.0 };
+        for (index, (question, asked)) in questions.iter().zip(asked).enumerate() {
+            let variance = joint.variance_after(asked, own, candidate.partner);
+            let share = if candidate.partner.is_some() {
+                0.5
+            } else {
+                1.0
+            };
             let after = (variance + question.sheet_variance).sqrt();
             let chance = share * question.chance(job, after);
             if chance > 0.01 {

@@ -3,22 +3,14 @@
 //! Millimetres. This file refuses to know in which order metal is pulled.
 
 use super::Names;
-use super::changes::{Moved, between};
-use crate::adjust::Solution;
+use super::changes::{Moved, Moves};
 use crate::damage::pulls::{Sprung, order, overpull, springback, watch};
 use crate::damage::{Found, Structure};
 use crate::job::{Job, Load};
 use crate::result::Pull;
-use crate::solve::network::Built;
 
 /// Per axis, what every pull before this stage's end gained under load and lost when let go.
-pub(super) fn sprung(
-    job: &Job,
-    built: &Built,
-    solution: &Solution,
-    names: &Names,
-    stage: usize,
-) -> [Vec<Sprung>; 3] {
+pub(super) fn sprung(job: &Job, moves: &Moves, stage: usize) -> [Vec<Sprung>; 3] {
     let mut all: [Vec<Sprung>; 3] = Default::default();
     for released in 2..=stage {
         let load = released - 1;
@@ -26,13 +18,12 @@ pub(super) fn sprung(
         if !held || job.stages[released].load == Some(Load::Under) {
             continue;
         }
-        for (point, id) in job.points.keys().enumerate() {
-            debug_assert_eq!(names.point(id), Some(point));
-            let moved = |from, to| between(job, built, solution, id, from, to);
-            let Some((pulled, back)) = moved(load - 1, load).zip(moved(load, released)) else {
+        for point in 0..job.points.len() {
+            let pulled = moves.into(load, point);
+            let Some((pulled, back)) = pulled.zip(moves.into(released, point)) else {
                 continue;
             };
-            gather(&mut all, point, &pulled, &back);
+            gather(&mut all, point, pulled, back);
         }
     }
     all

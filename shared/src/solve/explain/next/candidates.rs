@@ -2,7 +2,9 @@
 //!
 //! Millimetres. This file refuses to know what they would settle.
 
-use crate::adjust::{Half, Solution};
+use std::collections::HashSet;
+
+use crate::adjust::{Row, Solution};
 use crate::ids::{PointId, SetupId};
 use crate::job::{Beam, Job, OffsetSide, Plumb, Side, Taken};
 use crate::result::NextReading;
@@ -17,7 +19,7 @@ const FIRST: usize = 8;
 #[derive(Debug, Clone)]
 pub(super) struct Candidate {
     pub(super) taken: Taken,
-    pub(super) half: Half,
+    pub(super) row: Row,
     /// The same reading on the other side of the pair, when neither was taken yet.
     pub(super) partner: Option<usize>,
     /// The suspect it repeats, by its index in the job.
@@ -41,12 +43,12 @@ pub(super) fn of_stage(
     let id = &job.stages[stage].id;
     let mut candidates: Vec<Candidate> = Vec::new();
     let offer = |candidates: &mut Vec<Candidate>, taken: Taken, suspect: Option<usize>| {
-        let half = built
+        let row = built
             .observation(job, id, &taken, None)
-            .and_then(|observation| solution.half_sight(&observation).into_iter().next());
-        candidates.extend(half.map(|half| Candidate {
+            .and_then(|observation| solution.sighted(&observation));
+        candidates.extend(row.map(|row| Candidate {
             taken,
-            half,
+            row,
             partner: None,
             suspect,
         }));
@@ -103,13 +105,15 @@ pub(super) fn of_stage(
 /// Two readings of a pair belong together when neither side has one of that kind in the stage.
 fn pair_up(job: &Job, stage: usize, candidates: &mut [Candidate]) {
     let id = &job.stages[stage].id;
-    let has = |kind: &str, point: &PointId| {
-        job.counting_readings().any(|reading| {
-            &reading.stage == id
-                && reading.taken.kind() == kind
-                && reading.taken.points().any(|p| p == point)
+    let read: HashSet<(&str, &PointId)> = job
+        .counting_readings()
+        .filter(|reading| &reading.stage == id)
+        .flat_map(|reading| {
+            let kind = reading.taken.kind();
+            reading.taken.points().map(move |point| (kind, point))
         })
-    };
+        .collect();
+    let has = |kind: &str, point: &PointId| read.contains(&(kind, point));
     let single = |taken: &Taken| match taken {
         Taken::Height { point, .. } | Taken::Offset { point, .. } => Some(point.clone()),
         _ => None,

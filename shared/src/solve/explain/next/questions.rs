@@ -2,7 +2,7 @@
 //!
 //! Millimetres. This file refuses to know which readings could be taken.
 
-use crate::adjust::{Half, LinearForm, Solution};
+use crate::adjust::{LinearForm, Row, Solution};
 use crate::damage::{Found, Structure};
 use crate::ids::PointId;
 use crate::job::{Job, Side};
@@ -25,7 +25,7 @@ const LENGTH: f64 = 0.5;
 pub(super) struct Question {
     /// `strut tower, rear bolt: height`.
     pub(super) name: String,
-    pub(super) half: Half,
+    pub(super) row: Row,
     pub(super) weight: f64,
     pub(super) sheet_variance: f64,
     deviation: f64,
@@ -153,7 +153,7 @@ fn question(
     }
     Some(Question {
         name,
-        half: solution.half(&quantity.form),
+        row: solution.row(&quantity.form),
         weight: if measured { OPEN } else { weight },
         sheet_variance,
         deviation,
