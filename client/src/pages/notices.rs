@@ -17,7 +17,7 @@ pub fn NoticeBar() -> impl IntoView {
         let one = |notice: Notice| view! { <Bar notice words=person.words() /> };
         shelf.notices.get().into_iter().map(one).collect_view()
     };
-    view! { <div class="notices" aria-live="assertive">{notices}</div> }
+    view! { <div aria-live="assertive">{notices}</div> }
 }
 
 #[component]
