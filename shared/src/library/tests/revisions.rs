@@ -147,7 +147,7 @@ fn a_newer_revision_shows_what_it_would_change() {
 #[test]
 fn a_job_begins_with_a_sheet() {
     let sheet = hatch();
-    let mut doc = crate::book::start().with_actor(automerge::ActorId::from([7_u8; 16]));
+    let mut doc = crate::book::start().with_actor(crate::book::ActorId::from([7_u8; 16]));
     for (number, intention) in starting(&sheet).iter().enumerate() {
         let stamp = crate::book::Stamp {
             by: "Ana Lind".into(),
