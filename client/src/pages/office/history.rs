@@ -99,19 +99,21 @@ pub fn HistoryDesk() -> impl IntoView {
     }
 }
 
-/// Jobs with the same VIN, or without one the same sheet, where there are at least two.
+/// Jobs with the same VIN (one car that came again), and those with the same sheet (cars of one kind),
+/// where there are at least two.
 fn grouped(jobs: &[Job]) -> Vec<Group> {
     let mut groups: Vec<Group> = Vec::new();
     for job in jobs {
         let vin = job.card.vin.clone().filter(|vin| !vin.is_empty());
         let sheet = job.sheet.as_ref().map(|sheet| sheet.name.clone());
-        let Some(name) = vin.or(sheet) else { continue };
-        match groups.iter_mut().find(|group| group.name == name) {
-            Some(group) => group.jobs.push(job.clone()),
-            None => groups.push(Group {
-                name,
-                jobs: vec![job.clone()],
-            }),
+        for name in [vin, sheet].into_iter().flatten() {
+            match groups.iter_mut().find(|group| group.name == name) {
+                Some(group) => group.jobs.push(job.clone()),
+                None => groups.push(Group {
+                    name,
+                    jobs: vec![job.clone()],
+                }),
+            }
         }
     }
     groups.retain(|group| group.jobs.len() > 1);
