@@ -361,7 +361,7 @@ fn table() -> String {
     let mut table = "id,label,x_mm,y_mm,z_mm,spread_mm\r\n".to_owned();
     for (id, point) in shared::demo::job().points {
         let [x, y, z] = point.place_mm;
-        table += &format!("{id},{},{x},{y},{z},1.5\r\n", point.label);
+        table += &format!("{id},\"{}\",{x},{y},{z},1.5\r\n", point.label);
     }
     table
 }
