@@ -101,6 +101,18 @@ pub fn go(address: &str) {
     let _ = window().location().set_hash(address);
 }
 
+/// Puts the cursor into the element with this id, if there is one.
+pub fn focus(id: &str) {
+    let document = window().document();
+    let element = document.and_then(|document| document.get_element_by_id(id));
+    if let Some(element) =
+        element.and_then(|element| element.dyn_into::<web_sys::HtmlElement>().ok())
+    {
+        // An element that takes no cursor leaves it where it is.
+        let _ = element.focus();
+    }
+}
+
 /// Loads the page again, at the same address.
 pub fn start_anew() {
     // A browser that refuses leaves the page as it is; a reload by hand does the same.

@@ -11,6 +11,7 @@ mod content;
 mod file;
 mod pattern;
 mod find;
+mod begin;
 mod compare;
 mod effect;
 mod table;
@@ -21,6 +22,7 @@ mod learn;
 mod history;
 mod line;
 
+pub use begin::starting;
 pub use compare::{Comparison, Moved, compare};
 pub use content::{Pinned, digest, pinned};
 pub use effect::{Effect, Found, Subject, effect};

@@ -361,7 +361,7 @@ fn table() -> String {
     let mut table = "id,label,x_mm,y_mm,z_mm,spread_mm\r\n".to_owned();
     for (id, point) in shared::demo::job().points {
         let [x, y, z] = point.place_mm;
-        table += &format!("{id},{},{x},{y},{z},1.5\r\n", point.label);
+        table += &format!("{id},\"{}\",{x},{y},{z},1.5\r\n", point.label);
     }
     table
 }
@@ -424,6 +424,24 @@ async fn a_sheet_is_taken_in_revised_learned_and_pinned() -> Result<()> {
     marta.read("one car alone").await?;
     picture(&marta, "desk-library-learned").await?;
 
+    // Typed: a left row makes its right one; a second try says where the first was wrong.
+    let typed = [
+        ("#cell-0-0", "nose-L"),
+        ("#cell-0-2", "-900"),
+        ("#cell-0-3", "left"),
+        ("#cell-0-4", "500"),
+    ];
+    for (cell, text) in typed {
+        marta.fill(cell, text).await?;
+    }
+    marta.tap("[data-test=type-look]").await?;
+    marta.see("[data-test=type-refused]").await?;
+    marta.read("y_mm").await?;
+    marta.fill("#cell-0-3", "-400").await?;
+    marta.tap("[data-test=type-look]").await?;
+    marta.read("nose-R").await?;
+    picture(&marta, "desk-library-typed").await?;
+
     // The book: what the sheet would change, then judged by it, on every phone.
     let ana = Phone::start("ana-sheet", PHONE).await?;
     sign_in(&ana, &line, &PEOPLE[1]).await?;
@@ -449,6 +467,24 @@ async fn a_sheet_is_taken_in_revised_learned_and_pinned() -> Result<()> {
     marta
         .read("This book is judged by demo hatch, revision 2")
         .await?;
+
+    // A second job on the same body: it begins with the sheet, and the two have a history.
+    marta.driver.goto(&library).await?;
+    marta.tap("[data-test=sheets] .head").await?;
+    marta.tap("[data-test=begin-job]").await?;
+    marta.see("[data-test=go-sheet]").await?;
+    marta
+        .driver
+        .goto(format!("{}/#/office/history", line.url()))
+        .await?;
+    let chosen = "const body = document.querySelector('[name=body]'); \
+                  body.selectedIndex = 1; body.dispatchEvent(new Event('change', { bubbles: true }));";
+    marta.see("select[name=body] option:nth-child(2)").await?;
+    marta.driver.execute(chosen, vec![]).await?;
+    marta.see("[data-test=plots] .series svg").await?;
+    marta.read("Nothing differs between visits").await?;
+    picture(&marta, "desk-history").await?;
+    fits(&marta, "desk-history").await?;
     ana.close().await?;
     marta.close().await?;
     server.stop().await

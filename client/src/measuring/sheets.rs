@@ -2,9 +2,10 @@
 
 use shared::ids::PointId;
 use shared::job::Job;
-use shared::library::{Comparison, Effect, Gap, Learned, OriginKind, SheetLine, Subject};
+use shared::library::{Comparison, Effect, Gap, Learned, OriginKind, Quantity, SheetLine, Subject};
 use shared::verdict::Verdict;
 
+use super::answer::Quantity as OfPair;
 use super::figures::Figures;
 use super::sentences::Voice;
 use crate::components::mark::verdict_word;
@@ -127,22 +128,40 @@ pub fn learned(words: &Library, figures: Figures, learned: &Learned) -> Vec<Stri
     lines
 }
 
+/// A quantity of a history: `strut tower, front bolt: height`.
+#[must_use]
+pub fn quantity(voice: Voice, job: &Job, quantity: &Quantity) -> String {
+    match quantity {
+        Quantity::Pair(left, _, name) => pair(voice, job, left, name),
+        Quantity::Point(id, axis) => coordinate(voice, job, id, *axis),
+    }
+}
+
+fn coordinate(voice: Voice, job: &Job, id: &PointId, axis: usize) -> String {
+    let axis = AXES.get(axis).copied().unwrap_or_default();
+    format!("{}: {axis}", voice.point(job, id))
+}
+
+fn pair(voice: Voice, job: &Job, left: &PointId, name: &str) -> String {
+    let label = job.points.get(left).map(|point| point.label.clone());
+    let label = label.filter(|label| !label.is_empty());
+    let name = match name {
+        "right_higher_mm" => voice.quantity_name(OfPair::RightHigher),
+        "centre_right_mm" => voice.quantity_name(OfPair::CentreRight),
+        "right_rearward_mm" => voice.quantity_name(OfPair::RightRearward),
+        _ => voice.quantity_name(OfPair::Width),
+    };
+    format!("{}: {name}", label.unwrap_or_else(|| left.to_string()))
+}
+
 /// One judgement that a sheet would change: `pull 1 · strut tower, z: unproven to within`.
 #[must_use]
 pub fn effect(voice: Voice, words: &Library, job: &Job, effect: &Effect) -> String {
     let stage = job.stages.iter().find(|stage| stage.id == effect.stage);
     let stage = stage.map(|stage| stage.label.clone()).unwrap_or_default();
     let subject = match &effect.subject {
-        Subject::Point(id, axis) => format!(
-            "{}, {}",
-            voice.point(job, id),
-            AXES.get(*axis).copied().unwrap_or_default()
-        ),
-        Subject::Pair(left, _, quantity) => format!(
-            "{}, {}",
-            voice.point(job, left),
-            quantity.trim_end_matches("_mm").replace('_', " ")
-        ),
+        Subject::Point(id, axis) => coordinate(voice, job, id, *axis),
+        Subject::Pair(left, _, quantity) => pair(voice, job, left, quantity),
     };
     let said = |verdict: Option<Verdict>, deviation_mm: Option<f64>| {
         let verdict = verdict.map(|verdict| verdict_word(voice.words, verdict));

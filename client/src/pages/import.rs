@@ -78,7 +78,7 @@ fn begin(shelf: Shelf, by: &str, bytes: &[u8]) -> Result<String, Vec<String>> {
 }
 
 /// Waits until the book is on the disk, or cannot be: then a notice says so, and nobody leaves yet.
-async fn kept(shelf: Shelf) {
+pub(super) async fn kept(shelf: Shelf) {
     while shelf.would_lose() {
         sleep(GLANCE).await;
     }

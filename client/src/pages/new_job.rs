@@ -104,7 +104,7 @@ pub fn NewJobPage() -> impl IntoView {
 }
 
 /// What every book begins with: the first stage and one set-up of the laser.
-fn first_steps(words: &crate::text::Words) -> Vec<Intention> {
+pub(super) fn first_steps(words: &crate::text::Words) -> Vec<Intention> {
     let id = platform::fresh_id().to_string();
     let (Ok(stage), Ok(setup)) = (StageId::parse(&id), SetupId::parse(&id)) else {
         return Vec::new();

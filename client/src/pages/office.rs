@@ -1,5 +1,6 @@
 //! The owner's desk: sign-offs of all jobs, people and devices, links, the log.
 
+pub mod history;
 pub mod library;
 pub mod log;
 pub mod people;
@@ -44,6 +45,7 @@ pub fn OfficePage(
                             Desk::People => person.words().people,
                             Desk::Links => office().desk_links,
                             Desk::Library => person.library().title,
+                            Desk::History => person.library().history,
                             Desk::Log => office().desk_log,
                         };
                         let current = (other == desk).then_some("page");
@@ -55,6 +57,7 @@ pub fn OfficePage(
                 Desk::People => view! { <people::PeopleDesk /> }.into_any(),
                 Desk::Links => view! { <LinksDesk /> }.into_any(),
                 Desk::Library => view! { <library::LibraryDesk /> }.into_any(),
+                Desk::History => view! { <history::HistoryDesk /> }.into_any(),
                 Desk::Log => view! { <log::LogDesk /> }.into_any(),
             }}
         </main>

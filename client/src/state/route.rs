@@ -50,16 +50,18 @@ pub enum Desk {
     People,
     Links,
     Library,
+    History,
     Log,
 }
 
 impl Desk {
     /// All, in the order of the bar.
-    pub const ALL: [Self; 5] = [
+    pub const ALL: [Self; 6] = [
         Self::Signed,
         Self::People,
         Self::Links,
         Self::Library,
+        Self::History,
         Self::Log,
     ];
 
@@ -71,6 +73,7 @@ impl Desk {
             Self::People => "people",
             Self::Links => "links",
             Self::Library => "library",
+            Self::History => "history",
             Self::Log => "log",
         }
     }

@@ -4,6 +4,8 @@ use super::{Language, words};
 
 words! {
     Library;
+    history history_title history_why history_body history_none history_jobs differs differs_none differs_line
+    type_title type_why type_id type_label type_spread type_look type_rows begin_job
     title why none revision points cars manual measured imported as_table as_file revisions
     take_title take_why file name source vin vin_wrong place place_new place_after keep kept
     refused newer came went moved same learn_title learn_why learn learned_points spread gaps gap
@@ -73,6 +75,23 @@ const ENGLISH: Library = Library {
     change: "{}: {} to {}",
     not_judged: "not judged",
     offline: "The library needs the server.",
+    history: "History",
+    history_title: "History of a body",
+    history_why: "What was measured on one body, job after job, from the cars on this device. Bars are two standard uncertainties.",
+    history_body: "Which body",
+    history_none: "No body has two jobs here yet: give the jobs the same VIN or the same sheet.",
+    history_jobs: "{} jobs",
+    differs: "Differs between visits, beyond chance:",
+    differs_none: "Nothing differs between visits beyond chance.",
+    differs_line: "{}: {} ± {} from {} to {}",
+    type_title: "Type a sheet",
+    type_why: "Tab goes on, Enter goes down. A row whose name ends in -L is mirrored to -R unless that has a row of its own. Cells from a spreadsheet can be pasted.",
+    type_id: "Name",
+    type_label: "In words",
+    type_spread: "Spread",
+    type_look: "Look at it",
+    type_rows: "Nothing yet. In the rows:",
+    begin_job: "Begin a job with it",
 };
 
 const SPANISH: Library = Library {
@@ -136,6 +155,23 @@ const SPANISH: Library = Library {
     change: "{}: de {} a {}",
     not_judged: "sin juzgar",
     offline: "La biblioteca necesita el servidor.",
+    history: "Historia",
+    history_title: "Historia de una carrocería",
+    history_why: "Lo que se midió en una carrocería, trabajo tras trabajo, de los coches en este dispositivo. Las barras son dos incertidumbres típicas.",
+    history_body: "Qué carrocería",
+    history_none: "Ninguna carrocería tiene aquí dos trabajos: dé a los trabajos el mismo VIN o la misma ficha.",
+    history_jobs: "{} trabajos",
+    differs: "Difiere entre visitas, más allá del azar:",
+    differs_none: "Nada difiere entre visitas más allá del azar.",
+    differs_line: "{}: {} ± {} de {} a {}",
+    type_title: "Escribir una ficha",
+    type_why: "Tab avanza, Intro baja. Una fila cuyo nombre acaba en -L se refleja en -R salvo que tenga fila propia. Se pueden pegar celdas de una hoja de cálculo.",
+    type_id: "Nombre",
+    type_label: "En palabras",
+    type_spread: "Dispersión",
+    type_look: "Revisar",
+    type_rows: "Aún nada. En las filas:",
+    begin_job: "Empezar un trabajo con ella",
 };
 
 impl Language {

@@ -2,20 +2,28 @@
 
 pub mod learn;
 pub mod take;
+pub mod type_in;
 
 use leptos::prelude::*;
 use leptos::task::spawn_local;
-use shared::library::{SheetLine, write, write_table};
+use shared::book::Intention;
+use shared::library::{Sheet, SheetLine, starting, write, write_table};
 
 use super::Brought;
 use crate::measuring::sheets::line;
 use crate::net::NetError;
+use crate::pages::import::kept;
+use crate::pages::new_job::first_steps;
 use crate::pages::sign_in::error_text;
 use crate::platform;
 use crate::state::person::person;
-use crate::state::session::session;
+use crate::state::route::{Route, Tab};
+use crate::state::session::{Session, session};
+use crate::state::shelf::{Shelf, shelf};
+use crate::text::Words;
 use learn::LearnSheet;
 use take::TakeSheet;
+use type_in::TypeSheet;
 
 /// The part.
 #[component]
@@ -47,6 +55,7 @@ pub fn LibraryDesk() -> impl IntoView {
             <Brought answer show />
         </section>
         <TakeSheet known fetch />
+        <TypeSheet known fetch />
         <LearnSheet known fetch />
     }
 }
@@ -86,7 +95,7 @@ fn One(line: SheetLine) -> impl IntoView {
 
 #[component]
 fn Revision(line: SheetLine) -> impl IntoView {
-    let (person, session) = (person(), session());
+    let (person, session, shelf) = (person(), session(), shelf());
     let (id, revision) = (StoredValue::new(line.id.clone()), line.revision);
     let failed = RwSignal::new(None::<NetError>);
     let save = move |as_table: bool| {
@@ -105,6 +114,14 @@ fn Revision(line: SheetLine) -> impl IntoView {
             }
         });
     };
+    let begin = move |_| {
+        spawn_local(async move {
+            match session.sheet(&id.get_value(), revision).await {
+                Ok(sheet) => begin_with(shelf, &sheet, session, person.words()).await,
+                Err(refused) => drop(failed.try_set(Some(refused))),
+            }
+        });
+    };
     let said = self::line(person.library(), &line);
     let at = move || platform::moment_of(&line.made_at, person.language.get().code());
     view! {
@@ -112,7 +129,20 @@ fn Revision(line: SheetLine) -> impl IntoView {
             <span>{said} <small>{at}</small></span>
             <button type="button" data-test="as-table" on:click=move |_| save(true)>{person.library_word(|library| library.as_table)}</button>
             <button type="button" on:click=move |_| save(false)>{person.library_word(|library| library.as_file)}</button>
+            <button type="button" data-test="begin-job" on:click=begin>{person.library_word(|library| library.begin_job)}</button>
             <p role="alert" class="error">{move || failed.get().map(|error| error_text(person.words(), &error))}</p>
         </li>
+    }
+}
+
+/// A new job on the body of a sheet: its points and members, judged by it.
+async fn begin_with(shelf: Shelf, sheet: &Sheet, session: Session, words: &'static Words) {
+    let by = session.me.get_untracked().map(|me| me.name);
+    let intentions = first_steps(words).into_iter().chain(starting(sheet));
+    let intentions: Vec<Intention> = intentions.collect();
+    // What a checked sheet holds can be written; a full disk is told by a notice.
+    if let Ok(id) = shelf.begin(&by.unwrap_or_default(), &intentions) {
+        kept(shelf).await;
+        Route::Book(id, Tab::More).go();
     }
 }

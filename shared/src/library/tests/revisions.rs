@@ -3,7 +3,7 @@
 use super::any::hatch;
 use super::cars::{design, id, job};
 use crate::job::Job;
-use crate::library::{Sheet, Subject, compare, digest, effect, pinned};
+use crate::library::{Sheet, Subject, compare, digest, effect, pinned, starting};
 use crate::solve::solve;
 use crate::solve::tests::car::Dice;
 use crate::verdict::Verdict;
@@ -141,4 +141,34 @@ fn a_newer_revision_shows_what_it_would_change() {
             .any(|e| e.now.verdict.is_none() && e.then.verdict == Some(Verdict::Within))
     );
     assert_eq!(solve(&job).suspects, []);
+}
+
+/// Everything that a new job of this body begins with can be written, and says what the sheet says.
+#[test]
+fn a_job_begins_with_a_sheet() {
+    let sheet = hatch();
+    let mut doc = crate::book::start().with_actor(crate::book::ActorId::from([7_u8; 16]));
+    for (number, intention) in starting(&sheet).iter().enumerate() {
+        let stamp = crate::book::Stamp {
+            by: "Ana Lind".into(),
+            at: "2026-03-01T09:00:00Z".into(),
+            at_ms: 0,
+            record: format!("record-{number}"),
+        };
+        crate::book::edit::apply(&mut doc, &stamp, intention).unwrap();
+    }
+    let (job, findings) = crate::book::read(&doc);
+    assert_eq!(findings, []);
+    assert_eq!(job.sheet, Some(pinned(&sheet, &job).sheet));
+    let ids: Vec<_> = job.points.keys().collect();
+    let all: Vec<_> = sheet.points.keys().collect();
+    assert_eq!(ids.len(), all.len());
+    for (id, point) in &sheet.points {
+        let own = &job.points[id];
+        assert_eq!(own.place_mm, point.target_mm, "{id}");
+        assert_eq!((own.side, &own.mirror), (point.side, &point.mirror), "{id}");
+        assert_eq!(own.member, point.member, "{id}");
+        assert!(!own.trusted, "{id}");
+    }
+    assert_eq!(job.members.len(), sheet.members.len());
 }
