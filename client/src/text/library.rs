@@ -7,7 +7,7 @@ words! {
     history history_title history_why history_body history_none history_jobs differs differs_none differs_line
     type_title type_why type_id type_label type_spread type_look type_rows begin_job
     title why none revision points cars manual measured imported as_table as_file revisions
-    take_title take_why file name source vin vin_wrong place place_new place_after keep kept
+    take_title take_why file name source maker model vin vin_wrong place place_new place_after keep kept
     refused newer came went moved same learn_title learn_why learn learned_points spread gaps gap
     odd_title odd table_point table_target table_spread sheet sheet_why pinned no_sheet
     newer_here pin unpin look search fits no_hit unknown loose nothing_changes changes change
@@ -32,6 +32,8 @@ const ENGLISH: Library = Library {
     file: "The file",
     name: "Name of the sheet",
     source: "Where the numbers come from",
+    maker: "Maker",
+    model: "Model",
     vin: "VIN pattern, as ZZZ HB * (may stay empty)",
     vin_wrong: "The pattern: {}",
     place: "Where it goes",
@@ -112,6 +114,8 @@ const SPANISH: Library = Library {
     file: "El archivo",
     name: "Nombre de la ficha",
     source: "De dónde vienen los números",
+    maker: "Fabricante",
+    model: "Modelo",
     vin: "Patrón de VIN, como ZZZ HB * (puede quedar vacío)",
     vin_wrong: "El patrón: {}",
     place: "Dónde va",

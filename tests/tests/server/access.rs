@@ -248,7 +248,7 @@ const ROWS: [Row; 39] = [
 
 fn sheet_file() -> Value {
     json!({ "format": "baybook-sheet/1", "sheet": {
-        "name": "demo hatch", "revision": 1, "body": {}, "origin": { "kind": "manual" },
+        "name": "demo hatch", "revision": 1, "body": { "model": "Bach" }, "origin": { "kind": "manual" },
         "points": { "tower-L": {
             "side": "left", "target_mm": [-61.0, -545.0, 838.5], "spread_mm": [1.0, 1.0, 1.0],
         } },

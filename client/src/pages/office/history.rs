@@ -70,9 +70,10 @@ pub fn HistoryDesk() -> impl IntoView {
     };
     let options = move || {
         let option = |group: Group| {
+            let name = group.name.clone();
             let count = group.jobs.len().to_string();
             let jobs = person.library().history_jobs.replacen("{}", &count, 1);
-            view! { <option value=group.name.clone()>{group.name} " · " {jobs}</option> }
+            view! { <option value=name>{group.name} " · " {jobs}</option> }
         };
         let groups = groups.get().unwrap_or_default();
         groups.into_iter().map(option).collect_view()

@@ -113,9 +113,12 @@ fn from(jobs: &[Job], by: String) -> Learned {
         .collect();
     let name = jobs.first().map(|job| job.card.vehicle.clone());
     let learning = Learning {
-        name: name.unwrap_or_default(),
+        name: name.clone().unwrap_or_default(),
         revision: 1,
-        body: Body::default(),
+        body: Body {
+            model: name.unwrap_or_default(),
+            ..Body::default()
+        },
         by,
         at: platform::now_text(),
         before: None,

@@ -87,13 +87,15 @@ fn read(name: &str, bytes: &[u8]) -> Result<Sheet, Vec<String>> {
     if start == Some(&b'{') {
         return parse_bytes(bytes).map_err(said);
     }
+    let stem = name.rsplit_once('.').map_or(name, |(stem, _)| stem);
     let head = Sheet {
-        name: name
-            .rsplit_once('.')
-            .map_or(name, |(stem, _)| stem)
-            .to_owned(),
+        name: stem.to_owned(),
         revision: 1,
-        body: Body::default(),
+        // A suggestion: it is asked for before the sheet is kept.
+        body: Body {
+            model: stem.to_owned(),
+            ..Body::default()
+        },
         tolerance_mm: None,
         origin: Origin {
             kind: OriginKind::Imported,
@@ -122,6 +124,10 @@ pub fn KeepSheet(
         RwSignal::new(sheet.name.clone()),
         RwSignal::new(sheet.origin.source.clone()),
     );
+    let (maker, model) = (
+        RwSignal::new(sheet.body.maker.clone()),
+        RwSignal::new(sheet.body.model.clone()),
+    );
     let vin = sheet.body.vin.map(|pattern| pattern.to_string());
     let vin = RwSignal::new(vin.unwrap_or_default());
     let place = RwSignal::new(Place::New);
@@ -138,6 +144,8 @@ pub fn KeepSheet(
         }));
         let Some(line) = line else { return };
         name.set(line.summary.name.clone());
+        maker.set(line.summary.body.maker.clone());
+        model.set(line.summary.body.model.clone());
         spawn_local(async move {
             if let Ok(before) = session.sheet(&line.id, line.revision).await {
                 let found = sheet.with_value(|sheet| compare(&before, sheet));
@@ -149,6 +157,8 @@ pub fn KeepSheet(
         let mut new = sheet.get_value();
         new.name = name.get_untracked().trim().to_owned();
         new.origin.source = source.get_untracked().trim().to_owned();
+        new.body.maker = maker.get_untracked().trim().to_owned();
+        new.body.model = model.get_untracked().trim().to_owned();
         let typed = vin.get_untracked();
         new.body.vin = match typed.trim() {
             "" => None,
@@ -204,6 +214,8 @@ pub fn KeepSheet(
         <div class="keep-sheet" data-test="keep-sheet">
             <SheetTable sheet=sheet.get_value() />
             <Field name="sheet-name" label=person.library_word(|library| library.name) value=name />
+            <Field name="sheet-maker" label=person.library_word(|library| library.maker) value=maker />
+            <Field name="sheet-model" label=person.library_word(|library| library.model) value=model />
             <Field name="sheet-source" label=person.library_word(|library| library.source) value=source />
             <Field name="sheet-vin" label=person.library_word(|library| library.vin) value=vin />
             <label class="field">
@@ -214,7 +226,7 @@ pub fn KeepSheet(
                 </select>
             </label>
             <ul class="lines" aria-live="polite">{differs}</ul>
-            <button type="button" class="primary" data-test="keep-revision" disabled=move || name.read().trim().is_empty() on:click=keep>
+            <button type="button" class="primary" data-test="keep-revision" disabled=move || name.read().trim().is_empty() || model.read().trim().is_empty() on:click=keep>
                 {person.library_word(|library| library.keep)}
             </button>
             {told}

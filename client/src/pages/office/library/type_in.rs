@@ -163,7 +163,11 @@ fn read(rows: &[Row]) -> Result<Sheet, Vec<String>> {
     let head = Sheet {
         name: String::from("–"),
         revision: 1,
-        body: Body::default(),
+        // Asked for before the sheet is kept.
+        body: Body {
+            model: String::from("–"),
+            ..Body::default()
+        },
         tolerance_mm: None,
         origin: Origin {
             kind: OriginKind::Manual,
@@ -174,8 +178,12 @@ fn read(rows: &[Row]) -> Result<Sheet, Vec<String>> {
         members: indexmap::IndexMap::new(),
         points: indexmap::IndexMap::new(),
     };
-    read_table(table.as_bytes(), &head)
-        .map_err(|refusals| refusals.iter().map(ToString::to_string).collect())
+    let read = read_table(table.as_bytes(), &head).map(|mut sheet| {
+        sheet.name.clear();
+        sheet.body.model.clear();
+        sheet
+    });
+    read.map_err(|refusals| refusals.iter().map(ToString::to_string).collect())
 }
 
 fn line(row: &Row, mirror: &str) -> String {
