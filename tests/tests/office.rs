@@ -421,7 +421,7 @@ async fn a_sheet_is_taken_in_revised_learned_and_pinned() -> Result<()> {
     marta.tap("[data-test=learn-cars] input").await?;
     marta.tap("[data-test=learn]").await?;
     marta.see("[data-test=learned] li").await?;
-    marta.read("one car alone").await?;
+    marta.read("One car alone").await?;
     picture(&marta, "desk-library-learned").await?;
 
     // Typed: a left row makes its right one; a second try says where the first was wrong.

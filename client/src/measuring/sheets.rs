@@ -2,7 +2,9 @@
 
 use shared::ids::PointId;
 use shared::job::Job;
-use shared::library::{Comparison, Effect, Gap, Learned, OriginKind, Quantity, SheetLine, Subject};
+use shared::library::{
+    Comparison, Effect, Gap, Learned, Note, OriginKind, Quantity, SheetLine, Subject,
+};
 use shared::verdict::Verdict;
 
 use super::answer::Quantity as OfPair;
@@ -124,8 +126,29 @@ pub fn learned(words: &Library, figures: Figures, learned: &Learned) -> Vec<Stri
         let axis = AXES.get(odd.axis).copied().unwrap_or_default();
         lines.push(fill(words.odd, &[&odd.car, &label(&odd.point), &by, axis]));
     }
-    lines.extend(learned.notes.iter().map(ToString::to_string));
+    let said = |found: &Note| note(words, figures, found);
+    lines.extend(learned.notes.iter().map(said));
     lines
+}
+
+/// What the reader of a learned sheet has to know, in words.
+fn note(words: &Library, figures: Figures, note: &Note) -> String {
+    match note {
+        Note::NoCars => words.note_no_cars.to_owned(),
+        Note::OneCar { prior_mm } => fill(words.note_one_car, &[&figures.length(*prior_mm)]),
+        Note::FewCars { points, prior_mm } => fill(
+            words.note_few_cars,
+            &[&points.to_string(), &figures.length(*prior_mm)],
+        ),
+        Note::NotSolved { car } => fill(words.note_not_solved, &[car]),
+        Note::NotAligned { car } => fill(words.note_not_aligned, &[car]),
+        Note::Disagrees { car, point } => fill(words.note_disagrees, &[car, point.as_str()]),
+        Note::NotMeasured { point, axis } => fill(
+            words.note_not_measured,
+            &[point.as_str(), &axis.to_string()],
+        ),
+        Note::Unsettled { point } => fill(words.note_unsettled, &[point.as_str()]),
+    }
 }
 
 /// A quantity of a history: `strut tower, front bolt: height`.
@@ -177,4 +200,47 @@ pub fn effect(voice: Voice, words: &Library, job: &Job, effect: &Effect) -> Stri
         words.change,
         &[&format!("{stage} · {subject}"), &now, &then],
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use shared::ids::PointId;
+
+    use super::*;
+    use crate::text::Language;
+
+    #[test]
+    fn notes_leave_no_blank_in_any_language() {
+        let (car, point) = ("2041".to_owned(), PointId::parse("tower-L").unwrap());
+        let notes = [
+            Note::NoCars,
+            Note::OneCar { prior_mm: 1.0 },
+            Note::FewCars {
+                points: 3,
+                prior_mm: 1.0,
+            },
+            Note::NotSolved { car: car.clone() },
+            Note::NotAligned { car: car.clone() },
+            Note::Disagrees {
+                car,
+                point: point.clone(),
+            },
+            Note::NotMeasured {
+                point: point.clone(),
+                axis: 'x',
+            },
+            Note::Unsettled { point },
+        ];
+        for language in [Language::English, Language::Spanish] {
+            for found in &notes {
+                let text = note(language.library(), Figures::default(), found);
+                assert!(!text.is_empty() && !text.contains("{}"), "{text}");
+            }
+        }
+        let said = note(Language::English.library(), Figures::default(), &notes[2]);
+        assert_eq!(
+            said,
+            "3 points were seen on too few cars; 1.0 mm are assumed between cars."
+        );
+    }
 }

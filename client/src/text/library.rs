@@ -4,6 +4,8 @@ use super::{Language, words};
 
 words! {
     Library;
+    note_no_cars note_one_car note_few_cars note_not_solved note_not_aligned
+    note_disagrees note_not_measured note_unsettled
     history history_title history_why history_body history_none history_jobs differs differs_none differs_line
     type_title type_why type_id type_label type_spread type_look type_rows begin_job
     title why none revision points cars manual measured imported as_table as_file revisions
@@ -94,6 +96,14 @@ const ENGLISH: Library = Library {
     type_look: "Look at it",
     type_rows: "Nothing yet. In the rows:",
     begin_job: "Begin a job with it",
+    note_no_cars: "No car could be used. Measure an undamaged one with at least three trusted points.",
+    note_one_car: "One car alone: how much cars differ cannot be known from it. {} are assumed between cars; measure more.",
+    note_few_cars: "{} points were seen on too few cars; {} are assumed between cars.",
+    note_not_solved: "{} does not solve. Look at its suspects first.",
+    note_not_aligned: "{} shares fewer than three sound trusted points with the others. Trust and read more of the same points.",
+    note_disagrees: "{} has {} on another side or with another mirror; there it is left out.",
+    note_not_measured: "{} is left out: no car measured it along {}.",
+    note_unsettled: "The spread between cars of {} did not settle; take it as rough.",
 };
 
 const SPANISH: Library = Library {
@@ -176,6 +186,14 @@ const SPANISH: Library = Library {
     type_look: "Revisar",
     type_rows: "Aún nada. En las filas:",
     begin_job: "Empezar un trabajo con ella",
+    note_no_cars: "No se pudo usar ningún coche. Mida uno sin daños con al menos tres puntos de confianza.",
+    note_one_car: "Un solo coche: de él no se sabe cuánto difieren los coches. Se suponen {} entre coches; mida más.",
+    note_few_cars: "{} puntos se vieron en muy pocos coches; se suponen {} entre coches.",
+    note_not_solved: "{} no se resuelve. Mire primero sus lecturas sospechosas.",
+    note_not_aligned: "{} comparte con los demás menos de tres puntos sanos de confianza. Lea y confíe en más de los mismos puntos.",
+    note_disagrees: "{} tiene {} en otro lado o con otra pareja; ahí se deja fuera.",
+    note_not_measured: "{} se deja fuera: ningún coche lo midió a lo largo de {}.",
+    note_unsettled: "La dispersión entre coches de {} no se asentó; tómela como aproximada.",
 };
 
 impl Language {
