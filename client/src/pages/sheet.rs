@@ -92,20 +92,10 @@ fn fitting(lines: &[SheetLine], text: &str, vin: Option<&str>) -> Vec<(SheetLine
 
 /// As much of a sheet as a search looks at.
 fn head(line: &SheetLine) -> Sheet {
-    Sheet {
-        name: line.summary.name.clone(),
-        revision: line.revision,
-        body: line.summary.body.clone(),
-        tolerance_mm: None,
-        origin: shared::library::Origin {
-            kind: line.summary.origin,
-            source: String::new(),
-            by: line.summary.by.clone(),
-            at: String::new(),
-        },
-        members: indexmap::IndexMap::new(),
-        points: indexmap::IndexMap::new(),
-    }
+    let mut head = Sheet::blank(&line.summary.name, line.summary.origin);
+    head.revision = line.revision;
+    head.body = line.summary.body.clone();
+    head
 }
 
 /// A sheet that could be pinned, with what that would change.

@@ -149,6 +149,26 @@ pub(super) fn rounded(value_mm: f64) -> f64 {
 }
 
 impl Sheet {
+    /// The first revision of a sheet that says nothing yet: what a table is read into, or a search
+    /// looks at.
+    #[must_use]
+    pub fn blank(name: impl Into<String>, kind: OriginKind) -> Self {
+        Self {
+            name: name.into(),
+            revision: 1,
+            body: Body::default(),
+            tolerance_mm: None,
+            origin: Origin {
+                kind,
+                source: String::new(),
+                by: String::new(),
+                at: String::new(),
+            },
+            members: IndexMap::new(),
+            points: IndexMap::new(),
+        }
+    }
+
     /// The sheet with every length to the nanometre.
     #[must_use]
     pub fn rounded(mut self) -> Self {

@@ -3,8 +3,7 @@
 use leptos::prelude::*;
 use leptos::task::spawn_local;
 use shared::library::{
-    Body, Comparison, Origin, OriginKind, Pattern, Sheet, SheetLine, compare, parse_bytes,
-    read_table,
+    Comparison, OriginKind, Pattern, Sheet, SheetLine, compare, parse_bytes, read_table,
 };
 
 use crate::components::field::Field;
@@ -88,24 +87,10 @@ fn read(name: &str, bytes: &[u8]) -> Result<Sheet, Vec<String>> {
         return parse_bytes(bytes).map_err(said);
     }
     let stem = name.rsplit_once('.').map_or(name, |(stem, _)| stem);
-    let head = Sheet {
-        name: stem.to_owned(),
-        revision: 1,
-        // A suggestion: it is asked for before the sheet is kept.
-        body: Body {
-            model: stem.to_owned(),
-            ..Body::default()
-        },
-        tolerance_mm: None,
-        origin: Origin {
-            kind: OriginKind::Imported,
-            source: name.to_owned(),
-            by: String::new(),
-            at: String::new(),
-        },
-        members: indexmap::IndexMap::new(),
-        points: indexmap::IndexMap::new(),
-    };
+    let mut head = Sheet::blank(stem, OriginKind::Imported);
+    // A suggestion: it is asked for before the sheet is kept.
+    head.body.model = stem.to_owned();
+    head.origin.source = name.to_owned();
     read_table(bytes, &head).map_err(said)
 }
 

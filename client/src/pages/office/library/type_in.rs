@@ -1,7 +1,7 @@
 //! A sheet typed at the desk: a grid that goes on by Tab and down by Enter, and takes pasted cells.
 
 use leptos::prelude::*;
-use shared::library::{Body, Origin, OriginKind, Sheet, SheetLine, read_table};
+use shared::library::{OriginKind, Sheet, SheetLine, read_table};
 use wasm_bindgen::JsCast;
 
 use super::take::KeepSheet;
@@ -160,24 +160,9 @@ fn read(rows: &[Row]) -> Result<Sheet, Vec<String>> {
         }
     }
     table += &mirrored;
-    let head = Sheet {
-        name: String::from("–"),
-        revision: 1,
-        // Asked for before the sheet is kept.
-        body: Body {
-            model: String::from("–"),
-            ..Body::default()
-        },
-        tolerance_mm: None,
-        origin: Origin {
-            kind: OriginKind::Manual,
-            source: String::new(),
-            by: String::new(),
-            at: String::new(),
-        },
-        members: indexmap::IndexMap::new(),
-        points: indexmap::IndexMap::new(),
-    };
+    let mut head = Sheet::blank("–", OriginKind::Manual);
+    // Both are asked for before the sheet is kept.
+    head.body.model = String::from("–");
     let read = read_table(table.as_bytes(), &head).map(|mut sheet| {
         sheet.name.clear();
         sheet.body.model.clear();
