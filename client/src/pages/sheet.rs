@@ -44,8 +44,12 @@ pub fn SheetPage() -> impl IntoView {
         let hits = move || {
             let job = book.job.get();
             let hits = fitting(&lines.get_value(), &search.get(), job.card.vin.as_deref());
+            let none = match lines.with_value(Vec::is_empty) {
+                true => library().empty_here,
+                false => library().no_hit,
+            };
             match hits.is_empty() {
-                true => view! { <p class="empty">{library().no_hit}</p> }.into_any(),
+                true => view! { <p class="empty">{none}</p> }.into_any(),
                 false => view! {
                     <ul class="people" data-test="fitting">
                         {hits.into_iter().map(|(line, fits)| view! { <Candidate line fits act /> }).collect_view()}

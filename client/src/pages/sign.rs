@@ -84,8 +84,10 @@ pub fn SignPage() -> impl IntoView {
     });
     view! {
         <div class="sign">
-            <ToSign after />
-            {told}
+            <div class="to-sign">
+                <ToSign after />
+                {told}
+            </div>
             <Signatures texts after />
             <Links />
             <Safety />

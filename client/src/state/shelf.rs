@@ -345,6 +345,7 @@ impl Shelf {
                     cover.counts = counts;
                 }
             });
+            self.keep_cover(id);
         }
     }
 

@@ -12,7 +12,7 @@ words! {
     take_title take_why file name source maker model vin vin_wrong place place_new place_after keep kept
     refused newer came went moved same learn_title learn_why learn learned_points spread gaps gap
     odd_title odd table_point table_target table_spread sheet sheet_why pinned no_sheet
-    newer_here pin unpin look search fits no_hit unknown loose nothing_changes changes change
+    newer_here pin unpin look search fits no_hit empty_here unknown loose nothing_changes changes change
     not_judged offline
 }
 
@@ -72,6 +72,7 @@ const ENGLISH: Library = Library {
     search: "Search: maker, model, year",
     fits: "fits this VIN",
     no_hit: "No sheet fits.",
+    empty_here: "The library is empty. An owner takes sheets in at the desk, under Library.",
     unknown: "{} points of this book are not on the sheet.",
     loose: "{} points are known less well than the tolerance asks; they stay judged by symmetry.",
     nothing_changes: "Nothing would be judged otherwise.",
@@ -162,6 +163,7 @@ const SPANISH: Library = Library {
     search: "Buscar: fabricante, modelo, año",
     fits: "corresponde a este VIN",
     no_hit: "Ninguna ficha corresponde.",
+    empty_here: "La biblioteca está vacía. Un dueño trae fichas en la oficina, en Biblioteca.",
     unknown: "{} puntos de este libro no están en la ficha.",
     loose: "{} puntos se conocen peor de lo que pide la tolerancia; siguen juzgados por simetría.",
     nothing_changes: "Nada se juzgaría de otro modo.",

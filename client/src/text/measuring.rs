@@ -15,7 +15,7 @@ words! {
     how_height how_offset how_split how_span how_datum_span
     right_higher left_higher middle_right middle_left right_rearward left_rearward level centred even width
     read_other_half fits suspect waits unchecked
-    far_off read_again keep_it
+    far_off far_less read_again keep_it
     counts replaced_by set_aside_by recorded readings_of_stage none_yet
     plan side_view front_view exaggeration missing missing_axes tap_point overlay no_overlay
     length width_axis height_axis trust_it stop_trusting rename set_aside because_prompt

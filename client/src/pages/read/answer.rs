@@ -30,7 +30,9 @@ pub fn AnswerLine(
         <div class="answer" role="status" aria-live="polite" data-test="answer">
             {move || match (reader.question.get(), found()) {
                 (Some((reading, more)), _) => {
-                    let text = voice.get().measuring.far_off.replacen("{}", &voice.get().figures.length(more), 1);
+                    let words = voice.get().measuring;
+                    let text = if more < 0.0 { words.far_less } else { words.far_off };
+                    let text = text.replacen("{}", &voice.get().figures.size(more), 1);
                     view! {
                         <p><b>{text}</b></p>
                         <div class="row">

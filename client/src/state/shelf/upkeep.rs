@@ -17,20 +17,18 @@ impl Shelf {
     /// Works the cover of a book out again; returns what is to be written.
     pub(in crate::state) fn refresh_cover(self, id: &str) -> Option<(String, Vec<u8>)> {
         let is_open = self.books().open.borrow().as_deref() == Some(id);
+        // What its own page has said of an open book; nothing, when the page opened just now.
+        let counted = self.covers.with_untracked(|covers| {
+            let known = covers.iter().find(|known| known.id == id && known.here)?;
+            Some(known.counts).filter(|counts| is_open && *counts != [0; 3])
+        });
         let mut cover = self.with_book(id, |held| {
             let (job, _) = book::read(&held.doc);
-            // An open book is solved by its own page, which says the counts.
-            let result = (!is_open && !job.readings.is_empty()).then(|| solve(&job));
+            let result = (counted.is_none() && !job.readings.is_empty()).then(|| solve(&job));
             held.cover(id, &job, result.as_ref(), platform::now_text())
         })?;
-        if is_open {
-            let known = self.covers.with_untracked(|covers| {
-                covers
-                    .iter()
-                    .find(|known| known.id == id)
-                    .map(|known| known.counts)
-            });
-            cover.counts = known.unwrap_or_default();
+        if let Some(counts) = counted {
+            cover.counts = counts;
         }
         let bytes = serde_json::to_vec(&cover).ok()?;
         self.show_cover(cover);
@@ -45,6 +43,24 @@ impl Shelf {
                 None => covers.insert(0, cover),
             },
         );
+    }
+
+    /// Writes the cover of a book that is on this phone: the list shows it after the next start.
+    pub(in crate::state) fn keep_cover(self, id: &str) {
+        let cover = self.covers.with_untracked(|covers| {
+            let cover = covers.iter().find(|cover| cover.id == id && cover.here);
+            cover.and_then(|cover| serde_json::to_vec(cover).ok())
+        });
+        let store = self.books().store.borrow().clone();
+        if let (Some(bytes), Some(store)) = (cover, store) {
+            let puts = vec![(names::cover(id), bytes)];
+            let batch = Batch {
+                puts,
+                ..Batch::default()
+            };
+            // A cover is worked out again from its book when it is not there.
+            leptos::task::spawn_local(async move { drop(store.write(batch).await) });
+        }
     }
 
     /// Adds the cars that only the server knows.

@@ -58,6 +58,7 @@ pub(super) const WORDS: Measuring = Measuring {
     waits: "waits for a further reading",
     unchecked: "no other reading checks it yet",
     far_off: "About {} more than the rest suggest. Read again, or keep it?",
+    far_less: "About {} less than the rest suggest. Read again, or keep it?",
     read_again: "Read again",
     keep_it: "Keep it",
     counts: "counts",

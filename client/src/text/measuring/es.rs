@@ -58,6 +58,7 @@ pub(super) const WORDS: Measuring = Measuring {
     waits: "espera otra lectura",
     unchecked: "ninguna otra lectura lo comprueba aún",
     far_off: "Unos {} más de lo que sugiere el resto. ¿Leer de nuevo o dejarlo?",
+    far_less: "Unos {} menos de lo que sugiere el resto. ¿Leer de nuevo o dejarlo?",
     read_again: "Leer de nuevo",
     keep_it: "Dejarlo",
     counts: "cuenta",
