@@ -345,7 +345,6 @@ impl Shelf {
                     cover.counts = counts;
                 }
             });
-            self.keep_cover(id);
         }
     }
 

@@ -45,24 +45,6 @@ impl Shelf {
         );
     }
 
-    /// Writes the cover of a book that is on this phone: the list shows it after the next start.
-    pub(in crate::state) fn keep_cover(self, id: &str) {
-        let cover = self.covers.with_untracked(|covers| {
-            let cover = covers.iter().find(|cover| cover.id == id && cover.here);
-            cover.and_then(|cover| serde_json::to_vec(cover).ok())
-        });
-        let store = self.books().store.borrow().clone();
-        if let (Some(bytes), Some(store)) = (cover, store) {
-            let puts = vec![(names::cover(id), bytes)];
-            let batch = Batch {
-                puts,
-                ..Batch::default()
-            };
-            // A cover is worked out again from its book when it is not there.
-            leptos::task::spawn_local(async move { drop(store.write(batch).await) });
-        }
-    }
-
     /// Adds the cars that only the server knows.
     pub fn learn(self, lines: Vec<JobLine>) {
         self.covers.update(|covers| {
