@@ -98,8 +98,14 @@ mod tests {
             since_text(Language::English.office(), Some(since))
         };
         assert_eq!(say(0, 0), "Unchanged since.");
-        assert_eq!(say(1, 1), "1 reading since sign-off. A new one is needed.");
-        assert_eq!(say(4, 6), "4 readings since sign-off. A new one is needed.");
+        assert_eq!(
+            say(1, 1),
+            "1 reading since sign-off. A new sign-off is needed."
+        );
+        assert_eq!(
+            say(4, 6),
+            "4 readings since sign-off. A new sign-off is needed."
+        );
         assert_eq!(say(0, 1), "No reading, but one other entry since sign-off.");
         assert_eq!(say(0, 2), "No reading, but 2 other entries since sign-off.");
         let unknown = since_text(Language::English.office(), None);

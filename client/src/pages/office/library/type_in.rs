@@ -197,7 +197,7 @@ mod tests {
     #[test]
     fn a_left_row_is_mirrored_unless_the_right_has_its_own() {
         let sheet = read(&[
-            row(["tower-L", "strut tower", "-61", "-545,5", "838", "1.5"]),
+            row(["tower-L", "strut tower", "-61", "-545,5", "838", "1,5"]),
             row(["rail-L", "rail", "-700", "-420", "310", ""]),
             row(["rail-R", "rail", "-702", "421", "311", ""]),
             Row::default(),
