@@ -23,7 +23,8 @@ async fn open_signing(phone: &Phone) -> Result<()> {
     phone.tap("[data-test=tab-more]").await?;
     phone.tap("[data-test=go-sign]").await?;
     phone.see("[data-test=claims] li").await?;
-    Ok(())
+    // The page started anew: what is not shared yet cannot be signed.
+    wait_until_shared(phone).await
 }
 
 /// Is the page no wider than the screen?
@@ -318,6 +319,8 @@ async fn an_old_browser_signs_and_the_adjuster_reads_spanish() -> Result<()> {
     let code = ana.see("[data-test=signed-code] b").await?.text().await?;
     // The same key signs again after a new start.
     ana.driver.refresh().await?;
+    ana.see("[data-test=claims] li").await?;
+    wait_until_shared(&ana).await?;
     ana.tap("[data-test=sign]").await?;
     ana.see("[data-test=signed-code] b").await?;
     ana.fill("input[name=link-label]", "Aseguradora del Norte")
