@@ -36,11 +36,19 @@ pub async fn demo_server(scratch: &Scratch) -> Result<Running> {
 /// When the list of cars does not come.
 pub async fn sign_in(phone: &Phone, line: &Line, person: &DemoPerson) -> Result<()> {
     phone.driver.goto(format!("{}/", line.url())).await?;
-    phone.fill("input[name=email]", person.email).await?;
-    phone.fill("input[name=password]", person.password).await?;
-    phone.tap("button.primary").await?;
+    fill_sign_in(phone, person).await?;
     phone.see("[data-test=car]").await?;
     Ok(())
+}
+
+/// Fills in the form that is shown, and sends it.
+///
+/// # Errors
+/// When there is no such form.
+pub async fn fill_sign_in(phone: &Phone, person: &DemoPerson) -> Result<()> {
+    phone.fill("input[name=email]", person.email).await?;
+    phone.fill("input[name=password]", person.password).await?;
+    phone.tap("button.primary").await
 }
 
 /// Opens the first car, and waits until it is shared.

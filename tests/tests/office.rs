@@ -7,7 +7,7 @@ use anyhow::{Context, Result, ensure};
 use server::demo::PEOPLE;
 use server::store::Exported;
 use shared::sync::replay::verify;
-use tests::bay::{demo_server, enter, open_car, picture, sign_in, wait_until_shared};
+use tests::bay::{demo_server, enter, fill_sign_in, open_car, picture, sign_in, wait_until_shared};
 use tests::database::{Engine, Scratch};
 use tests::line::Line;
 use tests::phone::{PHONE, Phone, Screen};
@@ -269,9 +269,7 @@ async fn who_is_removed_shares_no_more_and_loses_nothing() -> Result<()> {
     ana.driver
         .goto(format!("{}/#/sign-in", line_a.url()))
         .await?;
-    ana.fill("input[name=email]", PEOPLE[1].email).await?;
-    ana.fill("input[name=password]", PEOPLE[1].password).await?;
-    ana.tap("button.primary").await?;
+    fill_sign_in(&ana, &PEOPLE[1]).await?;
     open_car(&ana).await?;
     wait_until_shared(&ana).await?;
 
@@ -290,9 +288,7 @@ async fn who_is_removed_shares_no_more_and_loses_nothing() -> Result<()> {
     ana.driver
         .goto(format!("{}/#/sign-in", line_a.url()))
         .await?;
-    ana.fill("input[name=email]", PEOPLE[1].email).await?;
-    ana.fill("input[name=password]", PEOPLE[1].password).await?;
-    ana.tap("button.primary").await?;
+    fill_sign_in(&ana, &PEOPLE[1]).await?;
     ana.see("[role=alert].error:not(:empty)").await?;
     picture(&ana, "removed-sign-in").await?;
     ana.close().await?;
@@ -390,7 +386,7 @@ async fn a_sheet_is_taken_in_revised_learned_and_pinned() -> Result<()> {
         Ok(())
     };
     choose(&table().replacen(",1.5\r\n", ",wide\r\n", 1)).await?;
-    marta.see("[data-test=sheet-refused]").await?;
+    marta.see("[data-test=refusals]").await?;
     marta.read("row 2").await?;
     marta.read("spread_mm").await?;
     picture(&marta, "desk-library-refused").await?;
@@ -438,7 +434,7 @@ async fn a_sheet_is_taken_in_revised_learned_and_pinned() -> Result<()> {
         marta.fill(cell, text).await?;
     }
     marta.tap("[data-test=type-look]").await?;
-    marta.see("[data-test=type-refused]").await?;
+    marta.see("[data-test=refusals]").await?;
     marta.read("y_mm").await?;
     marta.fill("#cell-0-3", "-400").await?;
     marta.tap("[data-test=type-look]").await?;

@@ -1,4 +1,4 @@
-//! In the head of every page: how much of what was entered only this phone has.
+//! The head of a page: the way back, its name, and how much of what was entered only this phone has.
 
 use leptos::prelude::*;
 
@@ -22,5 +22,23 @@ pub fn UnsharedBadge() -> impl IntoView {
         <a class="badge" class:waiting=move || { count.get() > 0 } data-test="unshared" aria-live="polite" href=Route::Waiting.href()>
             {text}
         </a>
+    }
+}
+
+/// The head of a page that one comes back from.
+#[component]
+pub fn PageHead(
+    /// Where back is.
+    back: Route,
+    /// The page's name.
+    title: Signal<&'static str>,
+) -> impl IntoView {
+    let person = person();
+    view! {
+        <header class="bar">
+            <a class="button" href=back.href()>{person.word(|words| words.back)}</a>
+            <h1>{title}</h1>
+            <UnsharedBadge />
+        </header>
     }
 }

@@ -7,7 +7,8 @@ use leptos::prelude::*;
 use leptos::task::spawn_local;
 use shared::book::Intention;
 
-use super::head::UnsharedBadge;
+use super::head::PageHead;
+use crate::components::refusals::Refusals;
 use crate::components::safety::Safety;
 use crate::platform;
 use crate::state::person::person;
@@ -47,21 +48,12 @@ pub fn ImportPage() -> impl IntoView {
     };
     view! {
         <main class="page">
-            <header class="bar">
-                <a class="button" href=Route::NewJob.href()>{person.word(|words| words.back)}</a>
-                <h1>{person.word(|words| words.import_job)}</h1>
-                <UnsharedBadge />
-            </header>
+            <PageHead back=Route::NewJob title=person.word(|words| words.import_job) />
             <p>{person.word(|words| words.import_why)}</p>
             <Show when=move || shelf.ready.get() fallback=move || view! { <p role="status">{person.word(|words| words.loading)}</p> }>
                 <input type="file" name="job-file" accept=".json,application/json" aria-label=person.word(|words| words.import_job) on:change=take />
             </Show>
-            <Show when=move || !refused.read().is_empty()>
-                <div role="alert">
-                    <p class="error">{person.word(|words| words.import_refused)}</p>
-                    <ul class="lines">{move || refused.get().into_iter().take(12).map(|line| view! { <li>{line}</li> }).collect_view()}</ul>
-                </div>
-            </Show>
+            <Refusals heading=person.word(|words| words.import_refused) lines=refused />
             <Safety />
         </main>
     }

@@ -7,7 +7,7 @@ use shared::ids::{SetupId, StageId};
 use shared::job::{Card, Plumb, Setup, Stage, StageKind};
 use shared::vin::{VinCheck, check};
 
-use super::head::UnsharedBadge;
+use super::head::PageHead;
 use crate::components::field::{Choices, Field};
 use crate::components::plan::ImpactPlan;
 use crate::components::safety::Safety;
@@ -72,11 +72,7 @@ pub fn NewJobPage() -> impl IntoView {
     };
     view! {
         <main class="page">
-            <header class="bar">
-                <a class="button" href=Route::Jobs.href()>{person.word(|words| words.back)}</a>
-                <h1>{person.word(|words| words.new_job)}</h1>
-                <UnsharedBadge />
-            </header>
+            <PageHead back=Route::Jobs title=person.word(|words| words.new_job) />
             <form on:submit=move |event| {
                 event.prevent_default();
                 begin();

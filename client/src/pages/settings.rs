@@ -4,7 +4,7 @@ use leptos::prelude::*;
 use leptos::task::spawn_local;
 use shared::wire::Role;
 
-use super::head::UnsharedBadge;
+use super::head::PageHead;
 use super::office::person::Devices;
 use crate::components::field::Choices;
 use crate::platform;
@@ -44,11 +44,7 @@ pub fn SettingsPage() -> impl IntoView {
     let is_owner = move || session.me.get().is_some_and(|me| me.role == Role::Owner);
     view! {
         <main class="page">
-            <header class="bar">
-                <a class="button" href=Route::Jobs.href()>{person.word(|words| words.back)}</a>
-                <h1>{person.word(|words| words.settings)}</h1>
-                <UnsharedBadge />
-            </header>
+            <PageHead back=Route::Jobs title=person.word(|words| words.settings) />
             <Choices label=person.word(|words| words.language) options=Signal::derive(languages) chosen=person.language choose=move |to| person.language.set(to) />
             <Choices label=person.word(|words| words.unit) options=Signal::derive(units) chosen=person.inches choose=move |to| person.inches.set(to) />
             <Choices label=person.word(|words| words.light) options=Signal::derive(lights) chosen=person.light choose=move |to| person.light.set(to) />

@@ -4,7 +4,7 @@
 use leptos::prelude::*;
 use leptos::task::spawn_local;
 
-use super::head::UnsharedBadge;
+use super::head::PageHead;
 use super::notices::{reason_text, save_unshared};
 use crate::measuring::sentences::Voice;
 use crate::platform;
@@ -37,11 +37,7 @@ pub fn WaitingPage() -> impl IntoView {
     };
     view! {
         <main class="page">
-            <header class="bar">
-                <a class="button" href=Route::Jobs.href()>{person.word(|words| words.back)}</a>
-                <h1>{person.word(|words| words.waiting_title)}</h1>
-                <UnsharedBadge />
-            </header>
+            <PageHead back=Route::Jobs title=person.word(|words| words.waiting_title) />
             <p>{why}</p>
             <button type="button" data-test="save-unshared" on:click=move |_| save_unshared(shelf)>{person.word(|words| words.save_unshared)}</button>
             {move || books.get().into_iter().map(|book| view! { <Book book /> }).collect_view()}

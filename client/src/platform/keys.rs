@@ -53,12 +53,6 @@ impl Key {
         self.public
     }
 
-    /// Does the browser keep it from everybody, this app included?
-    #[must_use]
-    pub fn is_browsers(&self) -> bool {
-        matches!(self.kind, Kind::Browser(_))
-    }
-
     /// Signs a text; `None` when the browser refuses.
     pub async fn sign(&self, text: &str) -> Option<Signature> {
         match &self.kind {

@@ -327,6 +327,17 @@ impl Shelf {
         self.books().held.borrow().get(id).map(look)
     }
 
+    /// The cars of these books, as their readings stand; loads what is not loaded yet, and leaves out
+    /// what is not on this device.
+    pub async fn jobs(self, ids: impl IntoIterator<Item = String>) -> Vec<shared::job::Job> {
+        let mut jobs = Vec::new();
+        for id in ids {
+            self.load(&id).await;
+            jobs.extend(self.with_book(&id, |held| shared::book::read(&held.doc).0));
+        }
+        jobs
+    }
+
     /// A page has this book open, or none has.
     pub(in crate::state) fn set_open(&self, id: Option<String>) {
         *self.books().open.borrow_mut() = id;

@@ -3,6 +3,8 @@
 //!
 //! `BAYBOOK_TEST_WRITE=1 cargo test -p tests --test server access` writes the page anew.
 
+mod rows;
+
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
 use std::path::Path;
@@ -17,6 +19,8 @@ use shared::wire::{AdjusterLink, Follow, Refusal, ResetLink, Role};
 use tests::database::Engine;
 use tests::device::{Device, document_id};
 use tests::shop::{PASSWORD, Person, Shop};
+
+use rows::ROWS;
 
 /// What somebody is answered.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -78,173 +82,6 @@ const OWNERS: [Answer; 5] = [Yes, NotThisRole, SignIn, SignIn, OwnShop];
 const OWNERS_ONE: [Answer; 5] = [Yes, NotThisRole, SignIn, SignIn, NotFound];
 const SECRET: [Answer; 5] = [Secret; 5];
 const ANYBODY: [Answer; 5] = [Yes; 5];
-
-const ROWS: [Row; 39] = [
-    row(
-        "post",
-        "/api/setup",
-        "make the shop, once, with the set-up link",
-        SECRET,
-    ),
-    row(
-        "post",
-        "/api/session",
-        "sign in with e-mail and password",
-        SECRET,
-    ),
-    row(
-        "post",
-        "/api/session/refresh",
-        "stay signed in with the cookie",
-        SECRET,
-    ),
-    row("delete", "/api/session", "sign this device out", ANYBODY),
-    row("get", "/api/me", "see who is signed in", MEMBERS),
-    row("get", "/api/people", "list people", OWNERS),
-    row(
-        "post",
-        "/api/people/{user}/role",
-        "change a role",
-        OWNERS_ONE,
-    ),
-    row(
-        "delete",
-        "/api/people/{user}",
-        "remove somebody",
-        OWNERS_ONE,
-    ),
-    row(
-        "post",
-        "/api/people/{user}/reset",
-        "make a link for a new password",
-        OWNERS_ONE,
-    ),
-    row(
-        "post",
-        "/api/reset",
-        "choose a new password with such a link",
-        SECRET,
-    ),
-    row(
-        "get",
-        "/api/people/{user}/devices",
-        "list somebody's devices",
-        OWNERS,
-    ),
-    row(
-        "delete",
-        "/api/people/{user}/devices/{device}",
-        "take a device from somebody",
-        OWNERS_ONE,
-    ),
-    row("get", "/api/devices", "list one's own devices", MEMBERS),
-    row(
-        "delete",
-        "/api/devices/{device}",
-        "give up a device of one's own",
-        [NotFound, Yes, SignIn, SignIn, NotFound],
-    ),
-    row("post", "/api/invitations", "invite somebody", OWNERS),
-    row(
-        "post",
-        "/api/invitations/accept",
-        "join with an invitation",
-        SECRET,
-    ),
-    row("get", "/api/rules", "read the shop's rules", MEMBERS),
-    row("post", "/api/rules", "set the shop's rules", OWNERS),
-    row("get", "/api/log", "read the log", OWNERS),
-    row("get", "/api/jobs", "list jobs", MEMBERS),
-    row(
-        "get",
-        "/api/overview",
-        "see what the readings of all jobs say",
-        OWNERS,
-    ),
-    row(
-        "post",
-        "/api/keys",
-        "register a key of one's own device",
-        [NotFound, Yes, SignIn, SignIn, NotFound],
-    ),
-    row(
-        "post",
-        "/api/statements",
-        "sign off, or (owners) countersign",
-        MEMBERS,
-    ),
-    row(
-        "get",
-        "/api/signed-jobs",
-        "see which jobs are signed off",
-        OWNERS,
-    ),
-    row(
-        "get",
-        "/api/jobs/{book}/statements",
-        "read a job's sign-offs",
-        MEMBERS,
-    ),
-    row(
-        "post",
-        "/api/jobs/{book}/links",
-        "make a link for an adjuster",
-        MEMBERS_ONE,
-    ),
-    row(
-        "get",
-        "/api/jobs/{book}/links",
-        "list a job's links",
-        MEMBERS,
-    ),
-    row("get", "/api/links", "list all links", OWNERS),
-    row(
-        "delete",
-        "/api/links/{link}",
-        "take a link back",
-        MEMBERS_ONE,
-    ),
-    row(
-        "post",
-        "/api/follow",
-        "open one job with an adjuster's link",
-        SECRET,
-    ),
-    row(
-        "get",
-        "/api/follow/statements",
-        "read the followed job's sign-offs",
-        [SignIn, SignIn, Yes, SignIn, SignIn],
-    ),
-    row("get", "/api/sheets", "list the shop's sheets", MEMBERS),
-    row("post", "/api/sheets", "make a sheet", OWNERS),
-    row(
-        "get",
-        "/api/sheets/{sheet}/revisions",
-        "list a sheet's revisions",
-        MEMBERS_ONE,
-    ),
-    row(
-        "post",
-        "/api/sheets/{sheet}/revisions",
-        "revise a sheet",
-        OWNERS_ONE,
-    ),
-    row(
-        "get",
-        "/api/sheets/{sheet}/revisions/{revision}",
-        "read a revision",
-        MEMBERS_ONE,
-    ),
-    row("post", "/api/ticket", "get a ticket for the line", MEMBERS),
-    row(
-        "get",
-        "/sync",
-        "open the line; members write, adjusters read",
-        SECRET,
-    ),
-    row("get", "/health", "ask whether the server is up", ANYBODY),
-];
 
 fn sheet_file() -> Value {
     json!({ "format": "baybook-sheet/1", "sheet": {

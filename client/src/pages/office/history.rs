@@ -14,7 +14,6 @@ use crate::measuring::sheets::quantity;
 use crate::measuring::signed::stage_label;
 use crate::pages::sign::voice;
 use crate::platform;
-use crate::state::held::Held;
 use crate::state::person::person;
 use crate::state::shelf::shelf;
 
@@ -45,13 +44,9 @@ pub fn HistoryDesk() -> impl IntoView {
         }
         loaded.set_value(true);
         spawn_local(async move {
-            let mut jobs = Vec::new();
-            let covers = shelf.covers.get_untracked();
-            for cover in covers.into_iter().filter(|cover| cover.here) {
-                shelf.load(&cover.id).await;
-                let read = |held: &Held| shared::book::read(&held.doc).0;
-                jobs.extend(shelf.with_book(&cover.id, read));
-            }
+            let covers = shelf.covers.get_untracked().into_iter();
+            let here = covers.filter(|cover| cover.here).map(|cover| cover.id);
+            let jobs = shelf.jobs(here).await;
             drop(groups.try_set(Some(grouped(&jobs))));
         });
     });

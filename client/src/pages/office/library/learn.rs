@@ -58,12 +58,7 @@ pub fn LearnSheet(
         spawn_local(async move {
             // The button is drawn first.
             TimeoutFuture::new(30).await;
-            let mut jobs = Vec::new();
-            for id in chosen.get_untracked() {
-                shelf.load(&id).await;
-                let read = |held: &crate::state::held::Held| shared::book::read(&held.doc).0;
-                jobs.extend(shelf.with_book(&id, read));
-            }
+            let jobs = shelf.jobs(chosen.get_untracked()).await;
             let me = session.me.get_untracked().map(|me| me.name);
             let learned = from(&jobs, me.unwrap_or_default());
             // The page may be gone by now.

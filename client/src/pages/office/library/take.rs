@@ -7,6 +7,7 @@ use shared::library::{
 };
 
 use crate::components::field::Field;
+use crate::components::refusals::Refusals;
 use crate::measuring::sheets::comparison;
 use crate::net::NetError;
 use crate::pages::sign_in::error_text;
@@ -15,9 +16,6 @@ use crate::state::library::Place;
 use crate::state::person::person;
 use crate::state::session::session;
 use shared::wire::Code;
-
-/// What is shown of a file that is full of mistakes.
-const SHOWN: usize = 12;
 
 /// The section.
 #[component]
@@ -52,11 +50,6 @@ pub fn TakeSheet(
             field.set_value("");
         });
     };
-    let lines = move || {
-        let lines = refused.get().into_iter().take(SHOWN);
-        lines.map(|line| view! { <li>{line}</li> }).collect_view()
-    };
-    let done = Callback::new(move |()| fetch.run(()));
     view! {
         <section>
             <h2>{person.library_word(|library| library.take_title)}</h2>
@@ -65,13 +58,8 @@ pub fn TakeSheet(
                 <span>{person.library_word(|library| library.file)}</span>
                 <input type="file" name="sheet-file" accept=".csv,.json,text/csv,application/json" on:change=take />
             </label>
-            <Show when=move || !refused.read().is_empty()>
-                <div role="alert" data-test="sheet-refused">
-                    <p class="error">{person.library_word(|library| library.refused)}</p>
-                    <ul class="lines">{lines}</ul>
-                </div>
-            </Show>
-            {move || taken.get().map(|sheet| view! { <KeepSheet sheet known done /> })}
+            <Refusals heading=person.library_word(|library| library.refused) lines=refused />
+            {move || taken.get().map(|sheet| view! { <KeepSheet sheet known done=fetch /> })}
         </section>
     }
 }

@@ -5,6 +5,7 @@ use shared::library::{OriginKind, Sheet, SheetLine, read_table};
 use wasm_bindgen::JsCast;
 
 use super::take::KeepSheet;
+use crate::components::refusals::Refusals;
 use crate::platform;
 use crate::state::person::person;
 
@@ -12,8 +13,6 @@ use crate::state::person::person;
 const COLUMNS: [&str; 6] = ["id", "label", "x_mm", "y_mm", "z_mm", "spread_mm"];
 /// Rows at the start.
 const ROWS: usize = 6;
-/// What is shown of a grid that is full of mistakes.
-const SHOWN: usize = 12;
 
 type Row = [String; COLUMNS.len()];
 
@@ -44,10 +43,6 @@ pub fn TypeSheet(
         let row = |index: usize| view! { <GridRow index rows /> };
         (0..count.get()).map(row).collect_view()
     };
-    let wrong = move || {
-        let lines = refused.get().into_iter().take(SHOWN);
-        lines.map(|line| view! { <li>{line}</li> }).collect_view()
-    };
     view! {
         <section>
             <h2>{person.library_word(|library| library.type_title)}</h2>
@@ -68,12 +63,7 @@ pub fn TypeSheet(
                 </table>
             </div>
             <button type="button" data-test="type-look" on:click=look>{person.library_word(|library| library.type_look)}</button>
-            <Show when=move || !refused.read().is_empty()>
-                <div role="alert" data-test="type-refused">
-                    <p class="error">{person.library_word(|library| library.type_rows)}</p>
-                    <ul class="lines">{wrong}</ul>
-                </div>
-            </Show>
+            <Refusals heading=person.library_word(|library| library.type_rows) lines=refused />
             {move || sheet.get().map(|sheet| view! { <KeepSheet sheet known done=fetch /> })}
         </section>
     }

@@ -1,0 +1,172 @@
+//! Two phones on one book: what comes together, and what stays a question.
+
+use super::*;
+
+#[test]
+fn two_phones_that_begin_the_same_book_offline_merge() {
+    let mut one = import(&job(), actor(1), &stamp("i")).unwrap();
+    let mut two = one.fork().with_actor(actor(2));
+    edit::apply(
+        &mut one,
+        &stamp("a"),
+        &Intention::RecordReading {
+            reading: reading("r3", 95.0),
+        },
+    )
+    .unwrap();
+    edit::apply(
+        &mut two,
+        &stamp("b"),
+        &Intention::RecordReading {
+            reading: reading("r4", 97.0),
+        },
+    )
+    .unwrap();
+    one.merge(&mut two).unwrap();
+    let (job, findings) = read(&one);
+    assert_eq!(job.readings.len(), 4);
+    assert_eq!(findings, Vec::new());
+}
+
+#[test]
+fn a_field_that_two_people_set_differently_keeps_both_values() {
+    let mut one = import(&job(), actor(1), &stamp("i")).unwrap();
+    let mut two = one.fork().with_actor(actor(2));
+    let id = PointId::parse("notch").unwrap();
+    let rename = |label: &str| Intention::RenamePoint {
+        id: id.clone(),
+        label: label.to_owned(),
+    };
+    edit::apply(&mut one, &stamp("a"), &rename("cowl notch")).unwrap();
+    edit::apply(&mut two, &stamp("b"), &rename("wiper notch")).unwrap();
+    one.merge(&mut two).unwrap();
+    let (job, findings) = read(&one);
+    assert_eq!(findings.len(), 1);
+    assert_eq!(findings[0].code, FindingCode::Conflict);
+    assert_eq!(findings[0].subject, "points/notch/label");
+    assert_eq!(findings[0].values[0], job.points[&id].label);
+    let mut values = findings[0].values.clone();
+    values.sort();
+    assert_eq!(values, ["cowl notch", "wiper notch"]);
+}
+
+/// Both see the two values, one of them chooses: the conflict ends for both, on every kind of field.
+#[test]
+fn a_value_that_is_chosen_ends_the_conflict_everywhere() {
+    let id = PointId::parse("notch").unwrap();
+    let place = |x: f64| Intention::PlacePoint {
+        id: id.clone(),
+        place_mm: [x, 0.0, 900.0],
+        place_sigma_mm: Some(50.0),
+    };
+    let rename = |label: &str| Intention::RenamePoint {
+        id: id.clone(),
+        label: label.to_owned(),
+    };
+    for (here, there) in [
+        (rename("cowl notch"), rename("wiper notch")),
+        (place(410.0), place(390.5)),
+    ] {
+        let mut one = import(&job(), actor(1), &stamp("i")).unwrap();
+        let mut two = one.fork().with_actor(actor(2));
+        edit::apply(&mut one, &stamp("a"), &here).unwrap();
+        edit::apply(&mut two, &stamp("b"), &there).unwrap();
+        one.merge(&mut two).unwrap();
+        two.merge(&mut one).unwrap();
+        let (_, findings) = read(&one);
+        let [finding] = findings.as_slice() else {
+            panic!("{findings:?}")
+        };
+        // The one that is not in force.
+        let choice = Intention::ChooseValue {
+            subject: finding.subject.clone(),
+            value: finding.values[1].clone(),
+        };
+        edit::apply(&mut two, &stamp("c"), &choice).unwrap();
+        one.merge(&mut two).unwrap();
+        for doc in [&one, &two] {
+            let (job, findings) = read(doc);
+            assert_eq!(findings, Vec::new());
+            let point = &job.points[&id];
+            let shown = [
+                point.label.clone(),
+                format!("{:?}, 0.0, 900.0", point.place_mm[0]),
+            ];
+            assert!(
+                shown
+                    .iter()
+                    .any(|text| text.trim_end_matches(".0") == finding.values[1]
+                        || *text == finding.values[1]),
+                "{shown:?} is not {:?}",
+                finding.values
+            );
+        }
+    }
+}
+
+#[test]
+fn a_value_that_nobody_gave_cannot_be_chosen_nor_a_reading_be_changed() {
+    let mut doc = import(&job(), actor(1), &stamp("i")).unwrap();
+    for (subject, value) in [
+        ("points/notch/label", "never said"),
+        ("points/nowhere/label", "x"),
+        ("readings/r1/note", ""),
+        ("", ""),
+        ("a/b/c/d", "e"),
+    ] {
+        let choice = Intention::ChooseValue {
+            subject: subject.to_owned(),
+            value: value.to_owned(),
+        };
+        assert!(
+            edit::apply(&mut doc, &stamp("x"), &choice).is_err(),
+            "{subject}"
+        );
+    }
+    assert_eq!(read(&doc).0, job());
+}
+
+/// What a person may do in the interleaving test.
+fn deed() -> impl Strategy<Value = (usize, u8, usize)> {
+    (0..3_usize, 0..5_u8, 0..3_usize)
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(48))]
+
+    #[test]
+    fn any_interleaving_converges_and_loses_no_reading(deeds in prop::collection::vec(deed(), 1..30)) {
+        let base = import(&job(), actor(1), &stamp("i")).unwrap();
+        let mut phones: Vec<Automerge> = (2..5).map(|n| base.fork().with_actor(actor(n))).collect();
+        let mut recorded = 2;
+        for (turn, (phone, what, other)) in deeds.into_iter().enumerate() {
+            let name = format!("n{turn}");
+            let id = PointId::parse("notch").unwrap();
+            let intention = match what {
+                0 | 1 => {
+                    recorded += 1;
+                    Intention::RecordReading { reading: reading(&name, 90.0 + turn as f64) }
+                }
+                2 => Intention::RenamePoint { id, label: name.clone() },
+                3 => Intention::TrustPoint { id, trusted: turn % 2 == 0 },
+                _ => {
+                    let mut from = phones[other].fork();
+                    phones[phone].merge(&mut from).unwrap();
+                    continue;
+                }
+            };
+            edit::apply(&mut phones[phone], &stamp(&name), &intention).unwrap();
+        }
+        let copies: Vec<Automerge> = phones.iter().map(Automerge::fork).collect();
+        for phone in &mut phones {
+            for copy in &copies {
+                phone.merge(&mut copy.fork()).unwrap();
+            }
+        }
+        let (first, _) = read(&phones[0]);
+        prop_assert_eq!(first.readings.len(), recorded);
+        for phone in &phones[1..] {
+            prop_assert_eq!(&read(phone).0, &first);
+        }
+    }
+}
