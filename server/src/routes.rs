@@ -120,6 +120,11 @@ pub fn app(
     Routes::new()
         .app_data(shared)
         .app_data(json)
+        .app_data(web::PathConfig::default().error_handler(|_, _| Failure::not_found().into()))
+        .app_data(
+            web::QueryConfig::default()
+                .error_handler(|error, _| Failure::bad_request(error.to_string()).into()),
+        )
         .wrap(headers)
         .service(
             web::scope("/api")

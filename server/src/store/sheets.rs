@@ -1,7 +1,9 @@
 //! The dimension library: sheets and their revisions, which never change.
 
-use sea_orm::sea_query::Expr;
-use sea_orm::{ActiveValue::Set, ColumnTrait, EntityTrait, QueryFilter, QueryOrder, QuerySelect};
+use sea_orm::sea_query::{Expr, ExprTrait};
+use sea_orm::{
+    ActiveValue::Set, ColumnTrait, EntityTrait, QueryFilter, QueryOrder, QuerySelect, Select,
+};
 use shared::library::{Sheet, SheetLine, Summary, digest, write};
 use shared::proof::{Digest, leaf};
 use shared::wire::Me;
@@ -104,19 +106,12 @@ impl Store {
     /// # Errors
     /// When the database fails.
     pub async fn sheets(&self, shop: &str) -> Result<Vec<SheetLine>, StoreError> {
-        let latest = sheet::Entity::find()
-            .filter(sheet::Column::ShopId.eq(shop))
-            .order_by_desc(sheet::Column::SheetId)
-            .all(&self.read)
-            .await?;
-        let mut revisions = self.lines(shop, None).await?;
-        revisions.retain(|line| {
-            let is_it = |known: &sheet::Model| {
-                known.sheet_id == line.id && known.latest == i64::from(line.revision)
-            };
-            latest.iter().any(is_it)
-        });
-        Ok(revisions)
+        let is_latest = Expr::col((sheet_revision::Entity, sheet_revision::Column::Revision))
+            .equals((sheet::Entity, sheet::Column::Latest));
+        let newest = sheet_revision::Entity::find()
+            .inner_join(sheet::Entity)
+            .filter(is_latest);
+        self.lines(newest, shop).await
     }
 
     /// All revisions of a sheet, the newest first.
@@ -124,7 +119,8 @@ impl Store {
     /// # Errors
     /// [`StoreError::Missing`] when the shop has no such sheet.
     pub async fn revisions(&self, shop: &str, sheet: &str) -> Result<Vec<SheetLine>, StoreError> {
-        let lines = self.lines(shop, Some(sheet)).await?;
+        let all = sheet_revision::Entity::find().filter(sheet_revision::Column::SheetId.eq(sheet));
+        let lines = self.lines(all, shop).await?;
         match lines.is_empty() {
             true => Err(StoreError::Missing),
             false => Ok(lines),
@@ -148,9 +144,14 @@ impl Store {
     }
 
     /// Revisions without their content, the newest first.
-    async fn lines(&self, shop: &str, sheet: Option<&str>) -> Result<Vec<SheetLine>, StoreError> {
+    async fn lines(
+        &self,
+        query: Select<sheet_revision::Entity>,
+        shop: &str,
+    ) -> Result<Vec<SheetLine>, StoreError> {
         use sheet_revision::Column;
-        let mut query = sheet_revision::Entity::find()
+        let query = query
+            .filter(Column::ShopId.eq(shop))
             .select_only()
             .columns([
                 Column::SheetId,
@@ -158,11 +159,7 @@ impl Store {
                 Column::Digest,
                 Column::Summary,
                 Column::CreatedAtMs,
-            ])
-            .filter(Column::ShopId.eq(shop));
-        if let Some(sheet) = sheet {
-            query = query.filter(Column::SheetId.eq(sheet));
-        }
+            ]);
         let rows: Vec<(String, i64, Vec<u8>, String, i64)> = query
             .order_by_desc(Column::SheetId)
             .order_by_desc(Column::Revision)

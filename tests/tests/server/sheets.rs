@@ -115,6 +115,15 @@ async fn what_is_no_sheet_is_told_where() -> Result<()> {
         subject.contains("points") && subject.contains("tower-L") && subject.contains("target_mm"),
         "{subject}"
     );
+    // An address that names no revision, and a question that does not say what comes before.
+    let (status, why) = refusal(marta.get("/api/sheets/x/revisions/two").await?).await?;
+    assert_eq!((status, why.code), (StatusCode::NOT_FOUND, Code::NotFound));
+    let asked = marta.post("/api/sheets/x/revisions", &file(838.5)).await?;
+    let (status, why) = refusal(asked).await?;
+    assert_eq!(
+        (status, why.code),
+        (StatusCode::BAD_REQUEST, Code::BadRequest)
+    );
     let mut large = file(838.5);
     large["sheet"]["origin"]["source"] = json!("x".repeat(shared::library::MAX_BYTES));
     let (status, _) = refusal(marta.post("/api/sheets", &large).await?).await?;

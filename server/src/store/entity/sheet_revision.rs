@@ -19,6 +19,19 @@ pub(crate) struct Model {
 }
 
 #[derive(Copy, Clone, Debug, EnumIter, DeriveRelation)]
-pub(crate) enum Relation {}
+pub(crate) enum Relation {
+    #[sea_orm(
+        belongs_to = "super::sheet::Entity",
+        from = "(Column::ShopId, Column::SheetId)",
+        to = "(super::sheet::Column::ShopId, super::sheet::Column::SheetId)"
+    )]
+    Sheet,
+}
+
+impl Related<super::sheet::Entity> for Entity {
+    fn to() -> RelationDef {
+        Relation::Sheet.def()
+    }
+}
 
 impl ActiveModelBehavior for ActiveModel {}

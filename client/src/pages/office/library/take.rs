@@ -126,6 +126,9 @@ pub fn KeepSheet(
             }
         });
     };
+    let busy = RwSignal::new(false);
+    // A second tap would make the same sheet once more.
+    let is_done = move || busy.get() || matches!(*said.read(), Some(Ok(_)));
     let keep = move |_| {
         let mut new = sheet.get_value();
         new.name = name.get_untracked().trim().to_owned();
@@ -144,6 +147,7 @@ pub fn KeepSheet(
                 }
             },
         };
+        busy.set(true);
         spawn_local(async move {
             let kept = session.keep_sheet(&place.get_untracked(), &new).await;
             let is_late = |error: &NetError| matches!(error, NetError::Refused(refusal) if refusal.code == Code::Taken);
@@ -151,6 +155,7 @@ pub fn KeepSheet(
                 true => person.library().newer.to_owned(),
                 false => error_text(person.words(), &error),
             })));
+            busy.set(false);
             done.run(());
         });
     };
@@ -199,7 +204,7 @@ pub fn KeepSheet(
                 </select>
             </label>
             <ul class="lines" aria-live="polite">{differs}</ul>
-            <button type="button" class="primary" data-test="keep-revision" disabled=move || name.read().trim().is_empty() || model.read().trim().is_empty() on:click=keep>
+            <button type="button" class="primary" data-test="keep-revision" disabled=move || is_done() || name.read().trim().is_empty() || model.read().trim().is_empty() on:click=keep>
                 {person.library_word(|library| library.keep)}
             </button>
             {told}
