@@ -26,19 +26,20 @@ self.addEventListener("fetch", (event) => {
     event.respondWith(fetch(event.request).catch(() => caches.match("/")));
     return;
   }
-  event.respondWith(kept(event.request));
+  event.respondWith(kept(event));
 });
 
 // What the list above leaves out (the office's app) is kept when it was first used.
-async function kept(request) {
-  const known = await caches.match(request);
+async function kept(event) {
+  const known = await caches.match(event.request);
   if (known) {
     return known;
   }
-  const answer = await fetch(request);
-  if (answer.ok && new URL(request.url).pathname.startsWith("/office-")) {
-    const cache = await caches.open(VERSION);
-    await cache.put(request, answer.clone());
+  const answer = await fetch(event.request);
+  if (answer.ok && new URL(event.request.url).pathname.startsWith("/office-")) {
+    const copy = answer.clone();
+    // Where there is no room the page is there all the same.
+    event.waitUntil(caches.open(VERSION).then((cache) => cache.put(event.request, copy)).catch(() => {}));
   }
   return answer;
 }

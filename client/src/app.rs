@@ -1,9 +1,8 @@
 //! The two apps: the phone's in the bay, and the office's for the desk and for adjusters.
 //!
 //! The office's pages need the server or are rare; they are a bundle of their own, so that nobody in
-//! the bay waits for them. Each app
-//! knows its own addresses; another one's makes the page start anew, and the boot script takes the
-//! right bundle.
+//! the bay waits for them. Each app knows its own addresses; another one's makes the page start anew,
+//! and the boot script takes the right bundle.
 
 use leptos::prelude::*;
 
@@ -40,7 +39,7 @@ pub fn Phone() -> impl IntoView {
     view! {
         <NoticeBar />
         {move || match route.get() {
-            other if other.bundle() != Bundle::Phone => view! { <Elsewhere /> }.into_any(),
+            to if to.bundle() != Bundle::Phone => view! { <Elsewhere to /> }.into_any(),
             Route::SignIn => view! { <SignInPage /> }.into_any(),
             Route::SetUp(token) => view! { <SetUpPage token /> }.into_any(),
             Route::Join(token) => view! { <JoinPage token /> }.into_any(),
@@ -70,12 +69,14 @@ pub fn Office() -> impl IntoView {
         <Show when=move || !is_guest><NoticeBar /></Show>
         {move || match route.get() {
             Route::Follow(token) if is_guest => view! { <FollowPage token /> }.into_any(),
-            other if is_guest || other.bundle() != Bundle::Office => view! { <Elsewhere /> }.into_any(),
+            to if is_guest || to.bundle() != Bundle::Office => view! { <Elsewhere to /> }.into_any(),
+            // Followed as a guest, whoever is signed in here.
+            to @ Route::Follow(_) => view! { <Elsewhere to /> }.into_any(),
             _ if session().me.get().is_none() => view! { <SignInPage /> }.into_any(),
             Route::Office(desk) => view! { <OfficePage desk /> }.into_any(),
             Route::Import => view! { <ImportPage /> }.into_any(),
             Route::Book(id, tab) => view! { <BookPage id tab part=at_the_desk /> }.into_any(),
-            _ => view! { <Elsewhere /> }.into_any(),
+            to => view! { <Elsewhere to /> }.into_any(),
         }}
     }
 }
@@ -88,7 +89,8 @@ fn in_the_bay(tab: Tab) -> AnyView {
         Tab::Findings => view! { <FindingsPage /> }.into_any(),
         Tab::Pull => view! { <PullPage /> }.into_any(),
         Tab::More => view! { <MorePage /> }.into_any(),
-        Tab::Sign | Tab::Sheet => view! { <Elsewhere /> }.into_any(),
+        // The office's.
+        Tab::Sign | Tab::Sheet => ().into_any(),
     }
 }
 
@@ -97,15 +99,24 @@ fn at_the_desk(tab: Tab) -> AnyView {
     match tab {
         Tab::Sign => view! { <SignPage /> }.into_any(),
         Tab::Sheet => view! { <SheetPage /> }.into_any(),
-        _ => view! { <Elsewhere /> }.into_any(),
+        // The phone's.
+        Tab::Read | Tab::Body | Tab::Findings | Tab::Pull | Tab::More => ().into_any(),
     }
 }
 
-/// A page of the other app: it starts in this one's place.
+/// A page of the other app: it starts in this one's place, once what was entered is on the disk.
 #[component]
-fn Elsewhere() -> impl IntoView {
+fn Elsewhere(to: Route) -> impl IntoView {
     let person = person();
-    platform::start_anew();
+    // A guest has no books here.
+    let shelf = use_context::<Shelf>();
+    leptos::task::spawn_local(async move {
+        if let Some(shelf) = shelf {
+            shelf.settled().await;
+        }
+        // As it is written here: the boot script reads no other way of writing it.
+        platform::start_anew(&to.address());
+    });
     view! { <p role="status" class="empty">{person.word(|words| words.loading)}</p> }
 }
 

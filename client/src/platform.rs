@@ -113,10 +113,12 @@ pub fn focus(id: &str) {
     }
 }
 
-/// Loads the page again, at the same address.
-pub fn start_anew() {
+/// Loads the page anew at an address within the app, which takes the place of the one there was.
+pub fn start_anew(address: &str) {
+    let location = window().location();
     // A browser that refuses leaves the page as it is; a reload by hand does the same.
-    let _ = window().location().reload();
+    let _ = location.replace(&format!("#{address}"));
+    let _ = location.reload();
 }
 
 /// The first language that the browser asks for, as `es-MX`.

@@ -1,8 +1,5 @@
 //! A job file that becomes a new book.
 
-use std::time::Duration;
-
-use gloo_timers::future::sleep;
 use leptos::prelude::*;
 use leptos::task::spawn_local;
 use shared::book::Intention;
@@ -15,9 +12,6 @@ use crate::state::person::person;
 use crate::state::route::{Route, Tab};
 use crate::state::session::session;
 use crate::state::shelf::{Shelf, shelf};
-
-/// Between two looks whether the new book is on this phone.
-const GLANCE: Duration = Duration::from_millis(50);
 
 /// The page.
 #[component]
@@ -37,7 +31,7 @@ pub fn ImportPage() -> impl IntoView {
             };
             match begin(shelf, &by, &bytes) {
                 Ok(id) => {
-                    kept(shelf).await;
+                    shelf.settled().await;
                     Route::Book(id, Tab::Findings).go();
                 }
                 Err(lines) => refused.set(lines),
@@ -67,11 +61,4 @@ fn begin(shelf: Shelf, by: &str, bytes: &[u8]) -> Result<String, Vec<String>> {
     shelf
         .begin(by, &[whole])
         .map_err(|error| vec![error.to_string()])
-}
-
-/// Waits until the book is on the disk, or cannot be: then a notice says so, and nobody leaves yet.
-pub(super) async fn kept(shelf: Shelf) {
-    while shelf.would_lose() {
-        sleep(GLANCE).await;
-    }
 }

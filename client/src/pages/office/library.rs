@@ -12,7 +12,6 @@ use shared::library::{Sheet, SheetLine, starting, write, write_table};
 use super::Brought;
 use crate::measuring::sheets::line;
 use crate::net::NetError;
-use crate::pages::import::kept;
 use crate::pages::new_job::first_steps;
 use crate::pages::sign_in::error_text;
 use crate::platform;
@@ -142,7 +141,7 @@ async fn begin_with(shelf: Shelf, sheet: &Sheet, session: Session, words: &'stat
     let intentions: Vec<Intention> = intentions.collect();
     // What a checked sheet holds can be written; a full disk is told by a notice.
     if let Ok(id) = shelf.begin(&by.unwrap_or_default(), &intentions) {
-        kept(shelf).await;
+        shelf.settled().await;
         Route::Book(id, Tab::More).go();
     }
 }

@@ -16,6 +16,10 @@ use crate::state::held::{Draft, Held};
 use crate::state::tabs::TabWord;
 use crate::store::{Batch, Found, StoreError, names};
 
+/// Between two looks whether all is on the disk, and how many there are before somebody leaves.
+const GLANCE: Duration = Duration::from_millis(50);
+const GLANCES: usize = 100;
+
 /// What the disk does for a book.
 #[derive(Debug, Clone, Default)]
 pub(in crate::state) struct Disk {
@@ -183,6 +187,17 @@ impl Shelf {
     pub fn would_lose(&self) -> bool {
         let books = self.books();
         books.held.borrow().values().any(|held| !held.is_saved())
+    }
+
+    /// Waits until all is on the disk, a few seconds at most: after that a notice says what is wrong,
+    /// and the browser asks whether to leave.
+    pub async fn settled(self) {
+        for _ in 0..GLANCES {
+            if !self.would_lose() {
+                return;
+            }
+            sleep(GLANCE).await;
+        }
     }
 
     fn failure(&self, id: &str) -> Option<StoreError> {
