@@ -8,7 +8,7 @@ use crate::text::laser::Laser;
 use crate::text::library::Library;
 use crate::text::measuring::Measuring;
 use crate::text::office::Office;
-use crate::text::{Language, Words};
+use crate::text::{Language, Speaks, Words};
 
 /// Light of the screen.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -261,3 +261,21 @@ fn the_digest_holds_values_and_verdicts() {
     assert_ne!(unread, result);
     assert_eq!(digest(&unread), first.result);
 }
+
+#[test]
+fn a_code_is_read_as_people_type_it() {
+    let code = Digest::of(b"abc").code();
+    // SHA-256 of "abc" (FIPS 180-4, B.1) begins ba7816bf 8f01cfea; its first 60 bits in groups of 5.
+    assert_eq!(code, "Q9W1-DFWF-075Y");
+    assert_eq!(read_code("q9wi dfwf-O75y").as_deref(), Some(code.as_str()));
+    assert_eq!(read_code("Q9W1DFWF075Y").as_deref(), Some(code.as_str()));
+    for none in [
+        "",
+        "Q9W1-DFWF-075",
+        "Q9W1-DFWF-075U",
+        "Q9W1-DFWF-075YZ",
+        "ñ9W1-DFWF-075Y",
+    ] {
+        assert_eq!(read_code(none), None, "{none}");
+    }
+}
