@@ -97,11 +97,15 @@ impl Figures {
     /// A standard uncertainty: `± 0.4 mm`. Fractions would be too coarse, so inches are decimal.
     #[must_use]
     pub fn spread(self, mm: f64) -> String {
+        format!("± {} {}", self.bare_spread(mm), self.unit_name())
+    }
+
+    /// The same without sign and unit, for columns.
+    #[must_use]
+    pub fn bare_spread(self, mm: f64) -> String {
         match self.unit {
-            LengthUnit::Millimetre => format!("± {} mm", self.decimal(mm, 1)),
-            LengthUnit::InchDecimal | LengthUnit::InchFraction => {
-                format!("± {} in", self.decimal(mm / MM_PER_INCH, 2))
-            }
+            LengthUnit::Millimetre => self.decimal(mm, 1),
+            LengthUnit::InchDecimal | LengthUnit::InchFraction => self.decimal(mm / MM_PER_INCH, 2),
         }
     }
 

@@ -79,6 +79,7 @@ fn complaints(root: &Path) -> Result<Vec<String>> {
     let mut paths = Vec::new();
     for folder in [
         "shared",
+        "report",
         "server",
         "client",
         "migrations",
