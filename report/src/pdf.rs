@@ -82,7 +82,14 @@ fn attempt(
     let mut photos = photo::Photos::new(spoilt);
     for section in &report.sections {
         if !section.title.is_empty() {
-            flow.heading(&section.title);
+            let draws = |block: &Block| matches!(block, Block::Drawings(_));
+            // A heading stays with the first drawing below it.
+            let least = if section.blocks.iter().any(draws) {
+                400.0
+            } else {
+                70.0
+            };
+            flow.heading(&section.title, least);
         }
         let mut blocks = section.blocks.as_slice();
         while let [first, rest @ ..] = blocks {

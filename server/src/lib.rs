@@ -10,6 +10,7 @@ pub mod backup;
 pub mod store;
 pub mod auth;
 pub mod live;
+pub mod report;
 pub mod demo;
 pub mod handlers;
 pub mod routes;
@@ -21,6 +22,7 @@ use auth::limit::Limit;
 use auth::password::Passwords;
 use config::Config;
 use live::Live;
+use report::Press;
 use store::Store;
 
 pub use running::{Running, start};
@@ -38,6 +40,8 @@ pub struct App {
     pub passwords: Passwords,
     /// Open books.
     pub live: Live,
+    /// Makes reports.
+    pub press: Press,
     /// Tries to sign in or to use a link, per network address.
     pub tries_by_address: Limit,
     /// Tries to sign in, per account.

@@ -14,6 +14,7 @@ use crate::auth::secret::Secret;
 use crate::config::Config;
 use crate::demo::{self, DemoPerson};
 use crate::live::Live;
+use crate::report::Press;
 use crate::routes::app;
 use crate::store::{Serving, Store};
 
@@ -69,6 +70,7 @@ pub async fn start(config: Config) -> anyhow::Result<Running> {
     let shared = web::Data::new(App {
         access: AccessKey::from_seed(&seed)?,
         passwords,
+        press: Press::default(),
         live: Live::new(store.clone(), config.clock.clone()),
         tries_by_address: Limit::new(ADDRESS_TRIES.0, ADDRESS_TRIES.1),
         tries_by_account: Limit::new(ACCOUNT_TRIES.0, ACCOUNT_TRIES.1),

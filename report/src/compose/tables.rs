@@ -49,16 +49,12 @@ struct Row {
 fn table(whole: &Whole<'_>, stages: &[Found<'_>]) -> Table {
     let words = whole.words();
     let mut columns = vec![
-        (String::new(), 0.7),
-        (format!("{} / {}", words.pair, words.point), 3.4),
-        (words.quantity.to_owned(), 2.9),
+        (String::new(), 0.6),
+        (format!("{} / {}", words.pair, words.point), 3.1),
+        (words.quantity.to_owned(), 2.5),
     ];
-    let wide = if stages.len() > 2 { 2.9 } else { 3.4 };
-    columns.extend(
-        stages
-            .iter()
-            .map(|found| (whole.say.stage(found.stage), wide)),
-    );
+    let names = stages.iter().map(|found| whole.say.stage(found.stage));
+    columns.extend(names.map(|name| (name, 3.4)));
     let mut rows = pairs(whole, stages);
     rows.extend(points(whole, stages));
     // Stable: within a rank the order is the job's.

@@ -227,10 +227,10 @@ impl<'a> Flow<'a> {
         self.skip(8.0);
     }
 
-    pub(super) fn heading(&mut self, text: &str) {
-        // Never alone at the end of a page.
+    /// A section's heading, on a page that has room for so much.
+    pub(super) fn heading(&mut self, text: &str, least: f32) {
         self.skip(14.0);
-        self.need(70.0);
+        self.need(least);
         let width = self.width();
         self.text(text, HEADING, SIDE, width);
         self.rule(0.5, crate::shapes::RULE);
