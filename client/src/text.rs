@@ -8,6 +8,7 @@ pub mod laser;
 pub mod library;
 pub mod measuring;
 pub mod office;
+pub mod report;
 
 pub use shared::figures::Language;
 
@@ -23,6 +24,8 @@ pub trait Speaks {
     fn laser(self) -> &'static laser::Laser;
     /// The words of the dimension library.
     fn library(self) -> &'static library::Library;
+    /// The words around the report.
+    fn report(self) -> &'static report::Report;
 }
 
 impl Speaks for Language {
@@ -47,6 +50,10 @@ impl Speaks for Language {
 
     fn library(self) -> &'static library::Library {
         library::words(self)
+    }
+
+    fn report(self) -> &'static report::Report {
+        report::words(self)
     }
 }
 

@@ -1,6 +1,6 @@
 //! Writes reports of the demo car and of a large one with 40 photos, and says how long it took:
 //!
-//! `cargo run --release -p report --features pdf --example report -- DIR`
+//! `cargo run --release -p report --features pdf --example report -- DIR`; `cargo xtask bench` runs it.
 
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -33,7 +33,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
                 job,
                 result: &result,
                 findings: &[],
-                signed: &[],
+                signed: Some(&[]),
                 photos,
                 shop: "Example Body Works",
                 state: "",

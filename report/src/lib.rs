@@ -39,9 +39,9 @@ pub struct Input<'a> {
     pub result: &'a JobResult,
     /// What is worth saying about the book.
     pub findings: &'a [Finding],
-    /// Sign-offs, the newest first, and what came into the book since each; `None` when the book
-    /// does not have what was signed.
-    pub signed: &'a [(SignOff, Option<Since>)],
+    /// Sign-offs, the newest first, and what came into the book since each (`None` when the book does
+    /// not have what was signed); `None` when the sign-offs are elsewhere and cannot be asked for.
+    pub signed: Option<&'a [(SignOff, Option<Since>)]>,
     /// Photos of the job, upright, in the order they are shown.
     pub photos: &'a [Photo],
     /// Name of the shop.

@@ -153,7 +153,7 @@ fn make(
         job: &job,
         result: &result,
         findings: &findings,
-        signed: &signed,
+        signed: Some(&signed),
         photos,
         shop: &wish.shop_name,
         state: &state_code(&heads),

@@ -11,11 +11,14 @@ use crate::words::{Words, fill};
 
 pub(super) fn signed(whole: &Whole<'_>) -> Vec<Block> {
     let words = whole.words();
-    if whole.input.signed.is_empty() {
+    let Some(signed) = whole.input.signed else {
+        return vec![Block::Paragraph(words.sign_offs_elsewhere.to_owned())];
+    };
+    if signed.is_empty() {
         return vec![Block::Paragraph(words.sign_offs_none.to_owned())];
     }
     let mut blocks = vec![Block::Note(words.code_key.to_owned())];
-    for (one, since) in whole.input.signed {
+    for (one, since) in signed {
         blocks.extend(sign_off(whole, one, *since));
     }
     blocks

@@ -170,6 +170,7 @@ pub(super) const WORDS: Words = Words {
     photo_large: "This photo is too large to be printed here.",
     sign_offs: "Sign-offs",
     sign_offs_none: "Nobody has signed this job off.",
+    sign_offs_elsewhere: "Sign-offs are on the shop's server, which was not reached when this was printed: ask there.",
     signed_by: "Signed by",
     countersigned_by: "Countersigned by",
     code: "Verification code",

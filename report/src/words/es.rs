@@ -170,6 +170,7 @@ pub(super) const WORDS: Words = Words {
     photo_large: "Esta foto es demasiado grande para imprimirla aquí.",
     sign_offs: "Firmas",
     sign_offs_none: "Nadie ha firmado este trabajo.",
+    sign_offs_elsewhere: "Las firmas están en el servidor del taller, que no se alcanzó al imprimir esto: pregunte allí.",
     signed_by: "Firmado por",
     countersigned_by: "Refrendado por",
     code: "Código de verificación",

@@ -94,7 +94,7 @@ impl Scene {
             job: &self.job,
             result: &self.result,
             findings: &[],
-            signed: &self.signed,
+            signed: Some(&self.signed),
             photos: &self.photos,
             shop: "Example Body Works",
             state: "Q9W1-DFWF-077Y",
