@@ -193,7 +193,7 @@ pub fn print_page(style: &str, body: &str) -> Result<(), JsValue> {
         @media print { body > :not(.to-print) { display: none; } html, body { background: #fff; } }";
     let document = window().document().ok_or(JsValue::NULL)?;
     let sheet = js_sys::Reflect::get(&window(), &"CSSStyleSheet".into())?;
-    let sheet = js_sys::Reflect::construct(&sheet.dyn_into()?, &Array::new())?;
+    let sheet = js_sys::Reflect::construct(&sheet.dyn_into::<js_sys::Function>()?, &Array::new())?;
     let replace = js_sys::Reflect::get(&sheet, &"replaceSync".into())?;
     let replace: js_sys::Function = replace.dyn_into()?;
     replace.call1(&sheet, &format!("{style}\n{OTHERS}").into())?;

@@ -1,6 +1,7 @@
 //! Writes reports of the demo car and of a large one with 40 photos, and says how long it took:
 //!
 //! `cargo run --release -p report --features pdf --example report -- DIR`; `cargo xtask bench` runs it.
+#![expect(clippy::disallowed_methods, reason = "a benchmark reads the clock")]
 
 use std::path::PathBuf;
 use std::sync::Arc;

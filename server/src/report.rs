@@ -90,12 +90,7 @@ impl Press {
     /// # Errors
     /// [`NoReport`].
     pub async fn print(&self, live: &Live, key: &DocKey, wish: Wish) -> Result<Printed, NoReport> {
-        let place = self.line.clone().try_acquire_owned();
-        let place = place.map_err(|_| NoReport::Busy)?;
-        let turn = timeout(PATIENCE, self.turns.clone().acquire_owned()).await;
-        let turn = turn
-            .map_err(|_| NoReport::Busy)?
-            .map_err(anyhow::Error::from)?;
+        let turn = self.turn(PATIENCE).await?;
         let loaded = load(&live.store, key).await?;
         if loaded.seq == 0 {
             return Err(NoReport::NoBook);

@@ -25,6 +25,10 @@ use crate::platform;
 
 /// Whose report.
 #[derive(Debug, Clone, Copy)]
+#[expect(
+    clippy::large_enum_variant,
+    reason = "one for each page, made of signals that are handed on by value"
+)]
 pub enum Source {
     /// A book of this browser, with the texts of its statements as far as they are here.
     Book {

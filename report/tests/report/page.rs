@@ -40,7 +40,7 @@ fn the_page_says_all_that_the_report_says() {
     }
     assert!(page.contains("size: A4") && page.contains("lang=\"en\""));
     assert!(page.contains("data:image/png;base64,") && page.contains("data:image/jpeg;base64,"));
-    let scene = scene.as_read_in(Language::Spanish, LengthUnit::Millimetre, Paper::Letter);
+    let scene = scene.read_in(Language::Spanish, LengthUnit::Millimetre, Paper::Letter);
     let page = html::page(&scene.report());
     assert!(page.contains("size: letter") && page.contains("lang=\"es\""));
     assert!(

@@ -95,7 +95,7 @@ fn the_demo_in_both_languages_and_papers_is_pdf_a_and_gives_its_text_back() {
             ],
         ),
     ] {
-        let scene = Scene::signed_demo().as_read_in(language, unit, paper);
+        let scene = Scene::signed_demo().read_in(language, unit, paper);
         let bytes = pdf::write(&scene.report()).unwrap();
         is_archival(&bytes);
         let text = text(&bytes);
@@ -236,8 +236,7 @@ fn an_empty_job_has_a_file() {
 #[test]
 fn pdftotext_reads_what_was_written() {
     let path = std::env::temp_dir().join(format!("baybook-report-{}.pdf", std::process::id()));
-    let scene =
-        Scene::signed_demo().as_read_in(Language::Spanish, LengthUnit::Millimetre, Paper::A4);
+    let scene = Scene::signed_demo().read_in(Language::Spanish, LengthUnit::Millimetre, Paper::A4);
     std::fs::write(&path, pdf::write(&scene.report()).unwrap()).unwrap();
     let read = Command::new("pdftotext").arg(&path).arg("-").output();
     let fonts = Command::new("pdffonts").arg(&path).output();

@@ -83,7 +83,7 @@ impl Scene {
         scene
     }
 
-    pub(crate) fn as_read_in(mut self, language: Language, unit: LengthUnit, paper: Paper) -> Self {
+    pub(crate) fn read_in(mut self, language: Language, unit: LengthUnit, paper: Paper) -> Self {
         self.figures = Figures { unit, language };
         self.paper = paper;
         self

@@ -124,7 +124,7 @@ fn every_verdict_of_the_last_stage_is_in_the_report_once() {
 #[test]
 fn spanish_and_inches_say_the_same_in_their_way() {
     let scene =
-        Scene::signed_demo().as_read_in(Language::Spanish, LengthUnit::InchFraction, Paper::Letter);
+        Scene::signed_demo().read_in(Language::Spanish, LengthUnit::InchFraction, Paper::Letter);
     let text = texts(&scene.report()).join("\n");
     assert!(text.contains("Informe de medición"), "{text}");
     assert!(text.contains("1 lectura desde la firma"), "{text}");
