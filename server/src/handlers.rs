@@ -2,6 +2,7 @@
 
 pub mod form;
 pub mod health;
+pub mod metrics;
 pub mod app_files;
 pub mod setup;
 pub mod session;

@@ -49,10 +49,11 @@ mod people;
 pub use links::{AdjusterLink, Follow, FollowWith, LinkLine, MakeLink};
 pub use people::{ChangeRole, ChooseReset, DeviceLine, ResetLink, ShopRules};
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// Role in a shop.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Role {
     /// Runs the shop: everything a technician may do, people and settings.
@@ -62,7 +63,7 @@ pub enum Role {
 }
 
 /// First start: makes the shop and its owner.
-#[derive(Debug, Clone, Serialize, Deserialize)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct SetUpShop {
     /// Token of the one-time link.
@@ -78,7 +79,7 @@ pub struct SetUpShop {
 }
 
 /// Sign-in.
-#[derive(Debug, Clone, Serialize, Deserialize)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct SignIn {
     /// E-mail.
@@ -88,7 +89,7 @@ pub struct SignIn {
 }
 
 /// A session: a short-lived access token, and who it is.
-#[derive(Debug, Clone, Serialize, Deserialize)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct Session {
     /// JWT (EdDSA), sent as `Authorization: Bearer …`.
     pub access_token: String,
@@ -99,7 +100,7 @@ pub struct Session {
 }
 
 /// The signed-in person.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Me {
     /// User id.
     pub user: String,
@@ -116,7 +117,7 @@ pub struct Me {
 }
 
 /// Ask for an invitation link.
-#[derive(Debug, Clone, Serialize, Deserialize)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Invite {
     /// Role of the new person.
@@ -124,7 +125,7 @@ pub struct Invite {
 }
 
 /// An invitation link, shown once.
-#[derive(Debug, Clone, Serialize, Deserialize)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct Invitation {
     /// Path with the secret in the fragment, to be put behind the server's address.
     pub link: String,
@@ -133,7 +134,7 @@ pub struct Invitation {
 }
 
 /// Accept an invitation.
-#[derive(Debug, Clone, Serialize, Deserialize)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct AcceptInvitation {
     /// Token of the link.
@@ -147,7 +148,7 @@ pub struct AcceptInvitation {
 }
 
 /// One person of the shop.
-#[derive(Debug, Clone, Serialize, Deserialize)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct Person {
     /// User id.
     pub user: String,
@@ -163,7 +164,7 @@ pub struct Person {
 }
 
 /// One job in the shop's list.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct JobLine {
     /// Document id (bs58check of 16 bytes, as in the automerge-repo protocol).
     pub book: String,
@@ -176,7 +177,7 @@ pub struct JobLine {
 }
 
 /// One job as its owner sees it. It follows the book within seconds.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct JobOverview {
     /// Document id.
     pub book: String,
@@ -203,7 +204,7 @@ pub struct JobOverview {
 }
 
 /// A stage and its verdicts: coordinates of points and quantities of pairs.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct StageOverview {
     /// Stage id.
     pub id: String,
@@ -220,7 +221,7 @@ pub struct StageOverview {
 }
 
 /// A sign-off and what came since.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct SignOffOverview {
     /// The signed stage.
     pub stage: String,
@@ -239,7 +240,7 @@ pub struct SignOffOverview {
 }
 
 /// Ask for a WebSocket ticket, and say which document actors this device writes under.
-#[derive(Debug, Clone, Serialize, Deserialize)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct AskTicket {
     /// The device (ULID, made by the client once).
@@ -249,7 +250,7 @@ pub struct AskTicket {
 }
 
 /// A one-use ticket for the WebSocket.
-#[derive(Debug, Clone, Serialize, Deserialize)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct Ticket {
     /// The ticket.
     pub ticket: String,
@@ -258,7 +259,7 @@ pub struct Ticket {
 }
 
 /// Register the key with which a device signs statements.
-#[derive(Debug, Clone, Serialize, Deserialize)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RegisterKey {
     /// The device; it has had a ticket before.
@@ -270,7 +271,7 @@ pub struct RegisterKey {
 }
 
 /// Keep a signed statement: a sign-off or a countersignature.
-#[derive(Debug, Clone, Serialize, Deserialize)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct KeepStatement {
     /// Its canonical text.
@@ -278,7 +279,7 @@ pub struct KeepStatement {
 }
 
 /// A statement that is kept, in the shop's log.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct KeptStatement {
     /// Its digest.
     pub digest: String,
@@ -287,7 +288,7 @@ pub struct KeptStatement {
 }
 
 /// The last sign-off of a job.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct SignedJob {
     /// The job's document.
     pub book: String,
@@ -300,7 +301,7 @@ pub struct SignedJob {
 }
 
 /// Every error answer: a stable code and the subject; words live in the client.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Refusal {
     /// What went wrong.
     pub code: Code,
@@ -310,7 +311,7 @@ pub struct Refusal {
 }
 
 /// Stable error codes.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Code {
     /// The body or a field of it is not of the form.
