@@ -14,6 +14,7 @@ pub mod demo;
 pub mod metrics;
 pub mod requests;
 pub mod handlers;
+pub mod openapi;
 pub mod routes;
 pub mod running;
 pub mod commands;

@@ -10,8 +10,8 @@ use actix_web::{App as Routes, Error, web};
 use crate::App;
 use crate::error::Failure;
 use crate::handlers::{
-    app_files, devices, follow, health, jobs, links, log, people, resets, rules, session, setup,
-    sheets, statements, sync, ticket,
+    app_files, devices, follow, health, jobs, links, log, openapi, people, resets, rules, session,
+    setup, sheets, statements, sync, ticket,
 };
 use crate::requests;
 
@@ -80,6 +80,7 @@ routes! {
     post "/sheets/{sheet}/revisions" => sheets::make_revision;
     get "/sheets/{sheet}/revisions/{revision}" => sheets::show_revision;
     post "/ticket" => ticket::issue_ticket;
+    get "/openapi.json" => openapi::show_api;
 }
 
 routes! {

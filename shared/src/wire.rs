@@ -41,7 +41,9 @@
 //! | `GET /api/sheets/{sheet}/revisions` | M | → `Vec<library::SheetLine>`, the newest first |
 //! | `POST /api/sheets/{sheet}/revisions?after=` | O | a sheet file → `library::SheetLine` |
 //! | `GET /api/sheets/{sheet}/revisions/{revision}` | M | → the sheet file |
+//! | `GET /api/openapi.json` | anyone | the API in the OpenAPI form |
 //! | `GET /health` | anyone | `ok` |
+//! | `GET /ready` | anyone | whether the server should be sent anybody, 200 or 503 |
 
 mod links;
 mod people;
