@@ -1,4 +1,5 @@
-//! Chores of the project: `cargo xtask up`, `test`, `check`, `tidy`, `bench`, `kill`, `fuzz`, `client`.
+//! Chores of the project: `cargo xtask up`, `test`, `check`, `tidy`, `bench`, `kill`, `fuzz`,
+//! `probe`, `client`.
 //!
 //! Each chore installs what it needs where it can, and says exactly what to do where it cannot.
 //! This program refuses to know anything of measuring; it only starts other programs.
@@ -9,6 +10,7 @@ mod check;
 mod fuzz;
 mod kill;
 mod postgres;
+mod probe;
 mod run;
 mod test;
 mod tidy;
@@ -32,6 +34,9 @@ cargo xtask kill [--cycles N] [--seed N] [--database-url URL | --postgres]
                        empty database (--postgres: one that is started for it)
 cargo xtask fuzz [TARGET] [--seconds N]
                        foreign bytes, led by coverage: all targets, or one
+cargo xtask probe [--examples N]
+                       ask a running server everything that its own description allows, and what
+                       it forbids (schemathesis)
 cargo xtask client [--fast]
                        the phone's app into client/dist (--fast: larger, quicker to build)";
 
@@ -46,6 +51,8 @@ fn main() -> ExitCode {
         ["bench"] => bench::bench(),
         ["kill", options @ ..] => kill::kill(options),
         ["fuzz", options @ ..] => fuzz::fuzz(options),
+        ["probe"] => probe::probe("50"),
+        ["probe", "--examples", number] => probe::probe(number),
         ["client"] => bundle::bundle(bundle::Build::Small),
         ["client", "--fast"] => bundle::bundle(bundle::Build::Fast),
         _ => {

@@ -1,5 +1,7 @@
 //! `baybook backup`: everything that a server keeps, as one file, also while it runs.
 
+mod rotate;
+
 use std::fs::{File, OpenOptions};
 use std::io::{BufReader, BufWriter, Write as _};
 use std::path::{Path, PathBuf};
@@ -18,8 +20,14 @@ use crate::store::dump;
 #[derive(Debug, Args)]
 pub struct Backup {
     /// The file to write; there must be none yet.
+    #[arg(long, required_unless_present = "into", conflicts_with = "into")]
+    out: Option<PathBuf>,
+    /// The folder to write into, under a name with the time.
     #[arg(long)]
-    out: PathBuf,
+    into: Option<PathBuf>,
+    /// How many of the backups in that folder to keep; without it all.
+    #[arg(long, requires = "into", value_parser = clap::value_parser!(u32).range(1..))]
+    keep: Option<u32>,
     #[command(flatten)]
     database: DatabaseOptions,
 }
@@ -30,7 +38,10 @@ pub struct Backup {
 /// [`BadInput`] when the file cannot be written; no file has this name then.
 pub(super) fn run(backup: &Backup) -> anyhow::Result<()> {
     let url = backup.database.url("rw")?;
-    let out = &backup.out;
+    let out = &match (&backup.out, &backup.into) {
+        (Some(out), _) => out.clone(),
+        (None, folder) => rotate::name(folder.as_deref().unwrap_or(Path::new(".")))?,
+    };
     if out.exists() {
         return Err(bad(out, "is there already; choose another name with --out").into());
     }
@@ -47,7 +58,14 @@ pub(super) fn run(backup: &Backup) -> anyhow::Result<()> {
         let _ = std::fs::remove_file(&part);
     }
     let name = out.display().to_string();
-    say(&format!("{}: {}\n", plain(&name), says(&written?)))
+    say(&format!("{}: {}\n", plain(&name), says(&written?)))?;
+    match (&backup.into, backup.keep) {
+        (Some(folder), Some(keep)) => {
+            let gone = rotate::remove_oldest(folder, keep)?;
+            say(&format!("{} older backups are removed\n", gone.len()))
+        }
+        _ => Ok(()),
+    }
 }
 
 fn write(url: &str, part: &Path) -> anyhow::Result<Header> {
