@@ -15,7 +15,7 @@ use prometheus_client::metrics::family::Family;
 use prometheus_client::metrics::gauge::Gauge;
 use prometheus_client::metrics::histogram::Histogram;
 use prometheus_client::metrics::info::Info;
-use prometheus_client::registry::{Registry, Unit};
+use prometheus_client::registry::Registry;
 
 use crate::live::Live;
 use crate::live::lines::Open;
@@ -96,10 +96,9 @@ impl Metrics {
             "Answered requests by route and status",
             self.requests.clone(),
         );
-        ours.register_with_unit(
-            "http_request_duration",
+        ours.register(
+            "http_request_duration_seconds",
             "From a request to its answer",
-            Unit::Seconds,
             self.request_seconds.clone(),
         );
         ours.register("lines_open", "Open lines (WebSockets)", self.lines.clone());
@@ -111,17 +110,15 @@ impl Metrics {
             live.store.notices_sent().clone(),
         );
         let process = all.sub_registry_with_prefix("process");
-        process.register_with_unit(
-            "resident_memory",
+        process.register(
+            "resident_memory_bytes",
             "Memory that the process holds",
-            Unit::Bytes,
             self.memory.clone(),
         );
         process.register("open_fds", "Open files and sockets", self.files.clone());
-        process.register_with_unit(
-            "cpu",
+        process.register(
+            "cpu_seconds",
             "Processor time of the process",
-            Unit::Seconds,
             self.processor.clone(),
         );
         self

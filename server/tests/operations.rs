@@ -144,8 +144,8 @@ async fn log_and_figures_tell_of_nobody() -> Result<()> {
     let path = format!("/api/jobs/{}/links", phone.book);
     let link: AdjusterLink = ana.post(&path, &body).await?.json().await?;
     let token = link.link.rsplit('/').next().context("no token")?;
-    let follow = nobody.post("/api/follow", &json!({ "token": token }));
-    let follow: Follow = follow.await?.json().await?;
+    let body = json!({ "token": token });
+    let follow: Follow = nobody.post("/api/follow", &body).await?.json().await?;
     let mut stranger = Device::new(&phone.book);
     stranger.connect(&ana).await?;
     stranger.share().await?;
@@ -263,7 +263,7 @@ async fn an_error_can_be_found_in_the_log() -> Result<()> {
 /// Told to stop while four people write: whatever was acknowledged is there, and it ends in time.
 async fn stop_story(engine: Engine) -> Result<()> {
     let scratch = Scratch::new(engine).await?;
-    let mut program = Program::start(&scratch, "warn").await?;
+    let mut program = Program::start(&scratch, "warn,server=info").await?;
     let ready = Client::new().get(format!("http://{}/ready", program.addr));
     let readiness: Value = ready.send().await?.json().await?;
     let listening = match engine {

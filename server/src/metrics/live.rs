@@ -5,7 +5,7 @@ use prometheus_client::metrics::counter::Counter;
 use prometheus_client::metrics::family::Family;
 use prometheus_client::metrics::gauge::Gauge;
 use prometheus_client::metrics::histogram::Histogram;
-use prometheus_client::registry::{Registry, Unit};
+use prometheus_client::registry::Registry;
 use shared::sync::gate::Refusal;
 
 use super::latencies;
@@ -111,10 +111,9 @@ impl LiveFigures {
             "Batches refused by the gate, by reason",
             self.refused.clone(),
         );
-        ours.register_with_unit(
-            "commit_duration",
+        ours.register(
+            "commit_duration_seconds",
             "From the first word to the database until a batch is on disk",
-            Unit::Seconds,
             self.commit.clone(),
         );
         ours.register(
@@ -122,10 +121,9 @@ impl LiveFigures {
             "Books whose rows for lists are due",
             self.due.clone(),
         );
-        ours.register_with_unit(
-            "projection_lag",
+        ours.register(
+            "projection_lag_seconds",
             "From a change to the rows that show it",
-            Unit::Seconds,
             self.lag.clone(),
         );
     }
