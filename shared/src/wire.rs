@@ -71,12 +71,16 @@ pub struct SetUpShop {
     /// Token of the one-time link.
     pub token: String,
     /// Name of the shop.
+    #[schemars(length(min = 1, max = 200))]
     pub shop: String,
     /// Name of the owner.
+    #[schemars(length(min = 1, max = 200))]
     pub name: String,
     /// E-mail, used to sign in.
+    #[schemars(email, length(min = 3, max = 254))]
     pub email: String,
     /// Password, at least 10 characters.
+    #[schemars(length(min = 10, max = 1024))]
     pub password: String,
 }
 
@@ -142,10 +146,13 @@ pub struct AcceptInvitation {
     /// Token of the link.
     pub token: String,
     /// Name.
+    #[schemars(length(min = 1, max = 200))]
     pub name: String,
     /// E-mail.
+    #[schemars(email, length(min = 3, max = 254))]
     pub email: String,
     /// Password, at least 10 characters.
+    #[schemars(length(min = 10, max = 1024))]
     pub password: String,
 }
 
@@ -246,8 +253,10 @@ pub struct SignOffOverview {
 #[serde(deny_unknown_fields)]
 pub struct AskTicket {
     /// The device (ULID, made by the client once).
+    #[schemars(extend("pattern" = "^[0-7][0-9A-HJKMNP-TV-Z]{25}$"))]
     pub device: String,
     /// Actor ids (hex) that this device has changes of; each belongs to one user for ever.
+    #[schemars(length(max = 1000), inner(regex(pattern = "^([0-9a-f]{2}){1,32}$")))]
     pub actors: Vec<String>,
 }
 

@@ -8,8 +8,10 @@ use serde::{Deserialize, Serialize};
 #[serde(deny_unknown_fields)]
 pub struct MakeLink {
     /// For whom, in words.
+    #[schemars(length(min = 1, max = 200))]
     pub label: String,
     /// Days until it runs out, 1 to 365.
+    #[schemars(range(min = 1, max = 365))]
     pub days: u32,
 }
 

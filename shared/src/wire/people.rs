@@ -29,6 +29,7 @@ pub struct ChooseReset {
     /// Token of the link.
     pub token: String,
     /// The new password, at least 10 characters.
+    #[schemars(length(min = 10, max = 1024))]
     pub password: String,
 }
 
