@@ -11,6 +11,7 @@ import { WebSocketServer } from "ws";
 const sockets = new WebSocketServer({ host: "127.0.0.1", port: 0 });
 sockets.on("listening", () => console.log(`127.0.0.1:${sockets.address().port}`));
 new Repo({
-  network: [new WebSocketServerAdapter(sockets)],
+  // It cuts lines that do not answer for five seconds; a loaded machine is slower than that.
+  network: [new WebSocketServerAdapter(sockets, 60_000)],
   storage: new NodeFSStorageAdapter(process.argv[2]),
 });
