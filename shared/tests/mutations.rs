@@ -157,7 +157,15 @@ fn whatever_comes_from_outside_does_no_harm() {
 }
 
 /// Inputs that did harm once.
-const REGRESSIONS: [(&str, Property, &str); 0] = [];
+const REGRESSIONS: [(&str, Property, &str); 1] = [(
+    "a list's change whose counts do not agree: the engine panics behind the gate",
+    properties::a_change,
+    "011fafbfbdd163efe559a5cfd382cd5847cfd2b15aef87ee0abe8aea31d8ccd3c610010101010101\
+        0101010101010101010103f20694aa95cd060001100000000000000000000000001c000000080104\
+        02051515340142045608573470027f0104007f0b04f2067b026e320474657874026279026174056f\
+        72646572057f0004017b00c60336c602146c65667420746f776572206c6f6f6b7320707573686564\
+        206261636b416e61323032362d30332d30325430393a31353a30305a010500",
+)];
 
 /// A job file that is still JSON: values swapped, copied, taken away, or replaced by what is odd.
 fn break_job(dice: &mut Dice) -> String {

@@ -83,8 +83,16 @@ impl Host {
 
     /// What a peer does not know yet, if it has said what it knows and there is anything.
     pub fn next_message(&mut self, peer: u64) -> Option<Vec<u8>> {
-        let (_, meeting) = self.peers.get_mut(&peer)?;
-        next_message(&self.doc, &mut meeting.state)
+        let (_, Meeting { state, waiting }) = self.peers.get_mut(&peer)?;
+        let mut message = next_message(&self.doc, state)?;
+        // The engine knows nothing of what waits at the gate. It would ask for that again, and never
+        // for what it waits for: a peer that took the host's summary to have it (a summary may err)
+        // would not send it, and both would say the same for ever.
+        message.need.retain(|hash| !waiting.has(hash));
+        message.need.extend(waiting.lacks(&self.doc));
+        message.need.sort_unstable();
+        message.need.dedup();
+        Some(message.encode())
     }
 }
 
@@ -144,7 +152,7 @@ impl Guest {
         if doc.get_heads() != saved {
             return None;
         }
-        next_message(doc, &mut self.state)
+        next_message(doc, &mut self.state).map(Message::encode)
     }
 
     /// Takes a message of the host in; the document may have changed then, and has to be saved.
@@ -172,7 +180,7 @@ impl Guest {
     }
 }
 
-fn next_message(doc: &Automerge, state: &mut State) -> Option<Vec<u8>> {
+fn next_message(doc: &Automerge, state: &mut State) -> Option<Message> {
     let next = catch_unwind(AssertUnwindSafe(|| {
         let mut next = state.clone();
         let message = doc.generate_sync_message(&mut next);
@@ -182,7 +190,7 @@ fn next_message(doc: &Automerge, state: &mut State) -> Option<Vec<u8>> {
     *state = next;
     message.map(|mut message| {
         message.flags = None;
-        message.encode()
+        message
     })
 }
 

@@ -216,6 +216,35 @@ fn two_phones_that_began_offline_come_together() {
     network.check_together(40);
 }
 
+/// A summary of two changes takes about one other in twenty for its own: then the newest of three
+/// comes alone, because the host has seen its name, and waits for those before it.
+#[test]
+fn a_summary_that_errs_holds_nothing_up() {
+    let mut came_alone = 0;
+    for story in 0..300 {
+        let mut network = Network::new(2);
+        network.phones[1].note(format!("first {story}"));
+        network.connect(1);
+        network.run_until_quiet();
+        network.cut(0);
+        for note in 0..3 {
+            network.phones[0].note(format!("{note} of {story}"));
+        }
+        network.connect(0);
+        while network.host.doc().get_heads() != network.phones[0].doc.get_heads() {
+            network.say(0);
+            network.deliver_up(0, false);
+            let waiting = &network.host.peers[&network.phones[0].peer].1.waiting;
+            came_alone += usize::from(!waiting.is_empty());
+            network.deliver_down(0);
+            assert!(came_alone < 1_000, "both say the same for ever");
+        }
+        network.run_until_quiet();
+        network.check_together(4);
+    }
+    assert!(came_alone > 0, "no summary has erred: nothing was tried");
+}
+
 #[test]
 fn what_is_not_on_its_own_disk_is_not_told() {
     let mut phone = Phone::new(1);

@@ -1,6 +1,6 @@
 //! Changes that came before the ones they build on: a bounded list per peer.
 
-use std::collections::{HashMap, HashSet, VecDeque};
+use std::collections::{BTreeSet, HashMap, HashSet, VecDeque};
 
 use automerge::{Automerge, Change, ChangeHash};
 
@@ -28,8 +28,17 @@ impl Waiting {
         self.0.is_empty()
     }
 
-    pub(super) fn has(&self, hash: &ChangeHash) -> bool {
+    pub(in crate::sync) fn has(&self, hash: &ChangeHash) -> bool {
         self.0.iter().any(|change| change.hash() == *hash)
+    }
+
+    /// What they build on and is neither here nor among them, in an order of its own.
+    #[must_use]
+    pub fn lacks(&self, doc: &Automerge) -> BTreeSet<ChangeHash> {
+        let here: HashSet<ChangeHash> = self.0.iter().map(Change::hash).collect();
+        let deps = self.0.iter().flat_map(Change::deps).copied();
+        deps.filter(|dep| !here.contains(dep) && !knows(doc, dep))
+            .collect()
     }
 
     /// With what has just come: those whose dependencies are all here, in an order that can be
