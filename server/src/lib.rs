@@ -11,7 +11,10 @@ pub mod store;
 pub mod auth;
 pub mod live;
 pub mod demo;
+pub mod metrics;
+pub mod requests;
 pub mod handlers;
+pub mod openapi;
 pub mod routes;
 pub mod running;
 pub mod commands;
@@ -21,6 +24,7 @@ use auth::limit::Limit;
 use auth::password::Passwords;
 use config::Config;
 use live::Live;
+use metrics::Metrics;
 use store::Store;
 
 pub use running::{Running, start};
@@ -38,6 +42,8 @@ pub struct App {
     pub passwords: Passwords,
     /// Open books.
     pub live: Live,
+    /// Figures for an operator.
+    pub metrics: Metrics,
     /// Tries to sign in or to use a link, per network address.
     pub tries_by_address: Limit,
     /// Tries to sign in, per account.
