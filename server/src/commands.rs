@@ -1,5 +1,7 @@
 //! The `baybook` command line: one file per subcommand.
 
+mod database;
+mod log;
 pub mod serve;
 pub mod solve;
 pub mod audit;
@@ -11,7 +13,7 @@ use std::future::Future;
 use std::io::{ErrorKind, Write as _};
 
 use anyhow::Context as _;
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, Parser, Subcommand};
 
 /// The shared measuring book for a collision-damaged car.
 #[derive(Debug, Parser)]
@@ -84,6 +86,21 @@ fn say(text: &str) -> anyhow::Result<()> {
         }
         _ => Ok(()),
     }
+}
+
+/// Every variable that is a setting of some command.
+fn known_variables() -> Vec<String> {
+    let command = Arguments::command();
+    let mut waiting = vec![&command];
+    let mut names = Vec::new();
+    while let Some(command) = waiting.pop() {
+        let variables = command.get_arguments().filter_map(clap::Arg::get_env);
+        names.extend(variables.map(|name| name.to_string_lossy().into_owned()));
+        waiting.extend(command.get_subcommands());
+    }
+    names.sort_unstable();
+    names.dedup();
+    names
 }
 
 /// Runs work that waits for a database.

@@ -6,10 +6,23 @@ use std::fmt;
 
 use actix_web::http::{StatusCode, header};
 use actix_web::{HttpResponse, ResponseError};
+use schemars::JsonSchema;
+use serde::Serialize;
 use shared::wire::{Code, Refusal};
 
 use crate::auth::limit::Wait;
+use crate::requests;
 use crate::store::StoreError;
+
+/// What a refused request is answered.
+#[derive(Debug, Serialize, JsonSchema)]
+pub struct Refused {
+    #[serde(flatten)]
+    refusal: Refusal,
+    /// The request's id, which the server's log has as well.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    request: Option<String>,
+}
 
 /// A request that failed.
 #[derive(Debug)]
@@ -166,33 +179,24 @@ impl ResponseError for Failure {
 
     fn error_response(&self) -> HttpResponse {
         let mut answer = HttpResponse::build(self.status_code());
-        let refusal = match self {
-            Self::Refused { code, subject } => Refusal {
-                code: *code,
-                subject: subject.clone(),
-            },
+        let (code, subject) = match self {
+            Self::Refused { code, subject } => (*code, subject.clone()),
             Self::Wait(wait) => {
                 answer.insert_header((header::RETRY_AFTER, wait.seconds));
-                Refusal {
-                    code: Code::TooMany,
-                    subject: None,
-                }
+                (Code::TooMany, None)
             }
             Self::Busy(seconds) => {
                 answer.insert_header((header::RETRY_AFTER, *seconds));
-                Refusal {
-                    code: Code::Busy,
-                    subject: None,
-                }
+                (Code::Busy, None)
             }
             Self::Internal(error) => {
                 tracing::error!(error = format!("{error:#}"), "a request failed");
-                Refusal {
-                    code: Code::Internal,
-                    subject: None,
-                }
+                (Code::Internal, None)
             }
         };
-        answer.json(refusal)
+        answer.json(Refused {
+            refusal: Refusal { code, subject },
+            request: requests::id(),
+        })
     }
 }

@@ -2,6 +2,8 @@
 
 pub mod form;
 pub mod health;
+pub mod metrics;
+pub mod openapi;
 pub mod app_files;
 pub mod setup;
 pub mod session;

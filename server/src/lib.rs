@@ -12,7 +12,10 @@ pub mod auth;
 pub mod live;
 pub mod report;
 pub mod demo;
+pub mod metrics;
+pub mod requests;
 pub mod handlers;
+pub mod openapi;
 pub mod routes;
 pub mod running;
 pub mod commands;
@@ -22,6 +25,7 @@ use auth::limit::Limit;
 use auth::password::Passwords;
 use config::Config;
 use live::Live;
+use metrics::Metrics;
 use report::Press;
 use store::Store;
 
@@ -42,6 +46,8 @@ pub struct App {
     pub live: Live,
     /// Makes reports.
     pub press: Press,
+    /// Figures for an operator.
+    pub metrics: Metrics,
     /// Tries to sign in or to use a link, per network address.
     pub tries_by_address: Limit,
     /// Tries to sign in, per account.

@@ -19,7 +19,7 @@ pub mod statement;
 
 use std::collections::HashMap;
 use std::future::Future;
-use std::sync::atomic::AtomicU64;
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 
 pub use shared::sync::frame;
@@ -28,6 +28,7 @@ use tokio::sync::{mpsc, oneshot, watch};
 use tokio::task::JoinSet;
 
 use crate::clock::Clock;
+use crate::metrics::LiveFigures;
 use crate::store::{DocKey, Store};
 use project::Due;
 use word::{Peer, Word};
@@ -55,6 +56,10 @@ pub struct Live {
     pub due: Due,
     /// Changes of readers that were dropped.
     pub dropped: Arc<AtomicU64>,
+    /// What is counted for an operator.
+    pub figures: LiveFigures,
+    /// Is there a connection to hear the other servers on?
+    listening: Arc<AtomicBool>,
     /// Turns true when the server stops; connections end then.
     stopping: Arc<watch::Sender<bool>>,
 }
@@ -64,7 +69,23 @@ pub struct Live {
 struct Door {
     words: mpsc::Sender<Word>,
     /// The latest sequence that this server was told of.
-    latest: watch::Sender<i64>,
+    latest: watch::Sender<Reached>,
+}
+
+/// How it became known that a document has moved on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum HeardBy {
+    /// A notice.
+    Notice,
+    /// A look at the database.
+    Look,
+}
+
+/// A sequence that a document has reached.
+#[derive(Debug, Clone, Copy)]
+struct Reached {
+    seq: i64,
+    by: HeardBy,
 }
 
 #[derive(Debug, Default)]
@@ -78,6 +99,7 @@ impl Live {
     /// No document is open; their tasks run on the runtime that calls.
     #[must_use]
     pub fn new(store: Store, clock: Clock) -> Self {
+        let figures = LiveFigures::default();
         Self {
             store,
             elsewhere: elsewhere::Elsewhere::new(clock.mint()),
@@ -85,8 +107,10 @@ impl Live {
             runtime: Handle::current(),
             open: Arc::default(),
             lines: Arc::default(),
-            due: Due::default(),
+            due: Due::new(figures.due.clone()),
+            figures,
             dropped: Arc::default(),
+            listening: Arc::default(),
             stopping: Arc::new(watch::Sender::new(false)),
         }
     }
@@ -119,7 +143,11 @@ impl Live {
             return Some(words.clone());
         }
         let (words, inbox) = mpsc::channel(INBOX);
-        let (latest, told) = watch::channel(0);
+        let begin = Reached {
+            seq: 0,
+            by: HeardBy::Notice,
+        };
+        let (latest, told) = watch::channel(begin);
         let door = Door {
             words: words.clone(),
             latest,
@@ -148,7 +176,7 @@ impl Live {
     }
 
     /// The documents that are open here.
-    fn open_documents(&self) -> Vec<DocKey> {
+    pub(crate) fn open_documents(&self) -> Vec<DocKey> {
         self.lock().documents.keys().cloned().collect()
     }
 
@@ -159,11 +187,28 @@ impl Live {
     }
 
     /// A document has reached a sequence, perhaps on another server.
-    fn moved(&self, key: &DocKey, seq: i64) {
+    fn moved(&self, key: &DocKey, seq: i64, by: HeardBy) {
         if let Some(door) = self.lock().documents.get(key) {
             // Told again even when it is the same, for a document that could not follow before.
-            door.latest.send_modify(|latest| *latest = seq.max(*latest));
+            door.latest.send_modify(|latest| {
+                *latest = Reached {
+                    seq: seq.max(latest.seq),
+                    by,
+                };
+            });
         }
+    }
+
+    /// Are the other servers heard?
+    #[must_use]
+    pub fn hears_others(&self) -> bool {
+        self.listening.load(Ordering::Relaxed)
+    }
+
+    /// Has it been told to stop?
+    #[must_use]
+    pub fn is_stopping(&self) -> bool {
+        *self.stopping.borrow()
     }
 
     /// Takes a document that has ended off the list, unless it has been opened anew.

@@ -4,15 +4,16 @@ use actix_web::body::MessageBody;
 use actix_web::dev::{ServiceFactory, ServiceRequest, ServiceResponse};
 use actix_web::error::JsonPayloadError;
 use actix_web::http::header;
-use actix_web::middleware::DefaultHeaders;
+use actix_web::middleware::{DefaultHeaders, from_fn};
 use actix_web::{App as Routes, Error, web};
 
 use crate::App;
 use crate::error::Failure;
 use crate::handlers::{
-    app_files, devices, follow, health, jobs, links, log, people, reports, resets, rules, session,
-    setup, sheets, statements, sync, ticket,
+    app_files, devices, follow, health, jobs, links, log, openapi, people, reports, resets, rules,
+    session, setup, sheets, statements, sync, ticket,
 };
+use crate::requests;
 
 /// Largest JSON body: the longest form has a few short fields.
 const MAX_JSON_BYTES: usize = 64 * 1024;
@@ -81,6 +82,7 @@ routes! {
     post "/sheets/{sheet}/revisions" => sheets::make_revision;
     get "/sheets/{sheet}/revisions/{revision}" => sheets::show_revision;
     post "/ticket" => ticket::issue_ticket;
+    get "/openapi.json" => openapi::show_api;
 }
 
 routes! {
@@ -88,6 +90,7 @@ routes! {
     OUTSIDE_API, outside_api, "";
     get "/sync" => sync::open_line;
     get "/health" => health::show_health;
+    get "/ready" => health::show_readiness;
 }
 
 /// The routes over what the handlers share.
@@ -128,6 +131,7 @@ pub fn app(
                 .error_handler(|error, _| Failure::bad_request(error.to_string()).into()),
         )
         .wrap(headers)
+        .wrap(from_fn(requests::observe))
         .service(
             web::scope("/api")
                 .wrap(DefaultHeaders::new().add((header::CACHE_CONTROL, "no-store")))

@@ -27,6 +27,8 @@ mod serving;
 
 use std::sync::Arc;
 
+use prometheus_client::metrics::counter::Counter;
+use prometheus_client::metrics::family::Family;
 use sea_orm::sea_query::Expr;
 use sea_orm::{ColumnTrait, EntityTrait, ExprTrait, QueryFilter};
 use sea_orm::{DatabaseConnection, DatabaseTransaction, DbErr, SqlErr};
@@ -36,6 +38,7 @@ use thiserror::Error;
 use tokio::sync::broadcast;
 
 pub use audit::{Event, Exported, LogQuery};
+pub use connect::check_address;
 pub use devices::Boarded;
 pub use docs::{Batch, DocKey, Kept, Later, NewChange, Projection, Sender, Stored};
 pub use dump::{DumpError, dump, restore};
@@ -58,6 +61,8 @@ pub struct Store {
     log_key: Arc<Seed>,
     /// What this server tells itself.
     notices: broadcast::Sender<Notice>,
+    /// How much it has told the others.
+    notices_sent: Family<notice::Kind, Counter>,
 }
 
 /// Why something could not be kept or found.

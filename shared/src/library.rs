@@ -26,7 +26,7 @@ pub use begin::starting;
 pub use compare::{Comparison, Moved, compare};
 pub use content::{Pinned, digest, pinned};
 pub use effect::{Effect, Found, Subject, effect};
-pub use file::{FORMAT, parse, parse_bytes, write};
+pub use file::{FORMAT, file_schema, parse, parse_bytes, write};
 pub use find::{Hit, find};
 pub use history::{Between, History, Quantity, Sample, Series, Visit, history};
 pub use learn::{

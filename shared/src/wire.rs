@@ -41,7 +41,9 @@
 //! | `GET /api/sheets/{sheet}/revisions` | M | → `Vec<library::SheetLine>`, the newest first |
 //! | `POST /api/sheets/{sheet}/revisions?after=` | O | a sheet file → `library::SheetLine` |
 //! | `GET /api/sheets/{sheet}/revisions/{revision}` | M | → the sheet file |
+//! | `GET /api/openapi.json` | anyone | the API in the OpenAPI form |
 //! | `GET /health` | anyone | `ok` |
+//! | `GET /ready` | anyone | whether the server should be sent anybody, 200 or 503 |
 
 mod links;
 mod people;
@@ -49,10 +51,11 @@ mod people;
 pub use links::{AdjusterLink, Follow, FollowWith, LinkLine, MakeLink};
 pub use people::{ChangeRole, ChooseReset, DeviceLine, ResetLink, ShopRules};
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// Role in a shop.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Role {
     /// Runs the shop: everything a technician may do, people and settings.
@@ -62,23 +65,27 @@ pub enum Role {
 }
 
 /// First start: makes the shop and its owner.
-#[derive(Debug, Clone, Serialize, Deserialize)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct SetUpShop {
     /// Token of the one-time link.
     pub token: String,
     /// Name of the shop.
+    #[schemars(length(min = 1, max = 200))]
     pub shop: String,
     /// Name of the owner.
+    #[schemars(length(min = 1, max = 200))]
     pub name: String,
     /// E-mail, used to sign in.
+    #[schemars(email, length(min = 3, max = 254))]
     pub email: String,
     /// Password, at least 10 characters.
+    #[schemars(length(min = 10, max = 1024))]
     pub password: String,
 }
 
 /// Sign-in.
-#[derive(Debug, Clone, Serialize, Deserialize)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct SignIn {
     /// E-mail.
@@ -88,7 +95,7 @@ pub struct SignIn {
 }
 
 /// A session: a short-lived access token, and who it is.
-#[derive(Debug, Clone, Serialize, Deserialize)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct Session {
     /// JWT (EdDSA), sent as `Authorization: Bearer …`.
     pub access_token: String,
@@ -99,7 +106,7 @@ pub struct Session {
 }
 
 /// The signed-in person.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Me {
     /// User id.
     pub user: String,
@@ -116,7 +123,7 @@ pub struct Me {
 }
 
 /// Ask for an invitation link.
-#[derive(Debug, Clone, Serialize, Deserialize)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Invite {
     /// Role of the new person.
@@ -124,7 +131,7 @@ pub struct Invite {
 }
 
 /// An invitation link, shown once.
-#[derive(Debug, Clone, Serialize, Deserialize)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct Invitation {
     /// Path with the secret in the fragment, to be put behind the server's address.
     pub link: String,
@@ -133,21 +140,24 @@ pub struct Invitation {
 }
 
 /// Accept an invitation.
-#[derive(Debug, Clone, Serialize, Deserialize)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct AcceptInvitation {
     /// Token of the link.
     pub token: String,
     /// Name.
+    #[schemars(length(min = 1, max = 200))]
     pub name: String,
     /// E-mail.
+    #[schemars(email, length(min = 3, max = 254))]
     pub email: String,
     /// Password, at least 10 characters.
+    #[schemars(length(min = 10, max = 1024))]
     pub password: String,
 }
 
 /// One person of the shop.
-#[derive(Debug, Clone, Serialize, Deserialize)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct Person {
     /// User id.
     pub user: String,
@@ -163,7 +173,7 @@ pub struct Person {
 }
 
 /// One job in the shop's list.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct JobLine {
     /// Document id (bs58check of 16 bytes, as in the automerge-repo protocol).
     pub book: String,
@@ -176,7 +186,7 @@ pub struct JobLine {
 }
 
 /// One job as its owner sees it. It follows the book within seconds.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct JobOverview {
     /// Document id.
     pub book: String,
@@ -203,7 +213,7 @@ pub struct JobOverview {
 }
 
 /// A stage and its verdicts: coordinates of points and quantities of pairs.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct StageOverview {
     /// Stage id.
     pub id: String,
@@ -220,7 +230,7 @@ pub struct StageOverview {
 }
 
 /// A sign-off and what came since.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct SignOffOverview {
     /// The signed stage.
     pub stage: String,
@@ -239,17 +249,19 @@ pub struct SignOffOverview {
 }
 
 /// Ask for a WebSocket ticket, and say which document actors this device writes under.
-#[derive(Debug, Clone, Serialize, Deserialize)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct AskTicket {
     /// The device (ULID, made by the client once).
+    #[schemars(extend("pattern" = "^[0-7][0-9A-HJKMNP-TV-Z]{25}$"))]
     pub device: String,
     /// Actor ids (hex) that this device has changes of; each belongs to one user for ever.
+    #[schemars(length(max = 1000), inner(regex(pattern = "^([0-9a-f]{2}){1,32}$")))]
     pub actors: Vec<String>,
 }
 
 /// A one-use ticket for the WebSocket.
-#[derive(Debug, Clone, Serialize, Deserialize)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct Ticket {
     /// The ticket.
     pub ticket: String,
@@ -258,7 +270,7 @@ pub struct Ticket {
 }
 
 /// Register the key with which a device signs statements.
-#[derive(Debug, Clone, Serialize, Deserialize)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RegisterKey {
     /// The device; it has had a ticket before.
@@ -270,7 +282,7 @@ pub struct RegisterKey {
 }
 
 /// Keep a signed statement: a sign-off or a countersignature.
-#[derive(Debug, Clone, Serialize, Deserialize)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct KeepStatement {
     /// Its canonical text.
@@ -278,7 +290,7 @@ pub struct KeepStatement {
 }
 
 /// A statement that is kept, in the shop's log.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct KeptStatement {
     /// Its digest.
     pub digest: String,
@@ -287,7 +299,7 @@ pub struct KeptStatement {
 }
 
 /// The last sign-off of a job.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct SignedJob {
     /// The job's document.
     pub book: String,
@@ -300,7 +312,7 @@ pub struct SignedJob {
 }
 
 /// Every error answer: a stable code and the subject; words live in the client.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Refusal {
     /// What went wrong.
     pub code: Code,
@@ -310,7 +322,7 @@ pub struct Refusal {
 }
 
 /// Stable error codes.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Code {
     /// The body or a field of it is not of the form.

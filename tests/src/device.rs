@@ -19,6 +19,8 @@ use ulid::Ulid;
 
 use crate::shop::Person;
 
+/// What is said when no frame comes.
+pub const SILENCE: &str = "no answer";
 /// How long an answer may take on a busy machine.
 const PATIENCE: Duration = Duration::from_secs(20);
 
@@ -42,6 +44,8 @@ pub struct Device {
     /// What was refused, as the server said.
     pub refused: Vec<String>,
     line: Option<Line>,
+    /// The peer id that it claims.
+    name: String,
 }
 
 #[derive(Debug)]
@@ -60,6 +64,7 @@ impl Device {
             doc: AutoCommit::new().with_actor(ActorId::from(Ulid::generate().to_bytes())),
             refused: Vec::new(),
             line: None,
+            name: "phone".to_owned(),
         }
     }
 
@@ -140,6 +145,15 @@ impl Device {
     /// # Errors
     /// When the server does not let it in.
     pub async fn connect_with(&mut self, addr: SocketAddr, ticket: &str) -> Result<()> {
+        self.connect_as(addr, ticket, "phone").await
+    }
+
+    /// Takes up a line with a ticket, under a peer id of one's own choice.
+    ///
+    /// # Errors
+    /// When the server does not let it in.
+    pub async fn connect_as(&mut self, addr: SocketAddr, ticket: &str, name: &str) -> Result<()> {
+        self.name = name.to_owned();
         let (socket, _) = connect_async(format!("ws://{addr}/sync?ticket={ticket}")).await?;
         self.line = Some(Line {
             socket,
@@ -147,7 +161,7 @@ impl Device {
         });
         self.send(&Frame {
             kind: "join".into(),
-            sender: Some("phone".into()),
+            sender: Some(name.into()),
             versions: vec!["1".into()],
             ..Frame::default()
         })
@@ -203,7 +217,7 @@ impl Device {
         loop {
             let message = timeout(PATIENCE, line.socket.next())
                 .await
-                .context("no answer")?
+                .context(SILENCE)?
                 .context("the line has ended")??;
             match message {
                 Message::Binary(bytes) => return Ok(decode(&bytes)?),
@@ -220,7 +234,7 @@ impl Device {
     pub async fn say(&mut self, kind: &str, data: Vec<u8>) -> Result<()> {
         let frame = Frame {
             kind: kind.into(),
-            sender: Some("phone".into()),
+            sender: Some(self.name.clone()),
             target: Some("baybook".into()),
             document: Some(self.book.clone()),
             data: Some(data),

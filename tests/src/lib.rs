@@ -8,3 +8,4 @@ pub mod device;
 pub mod bay;
 pub mod stock;
 pub mod kill;
+pub mod load;

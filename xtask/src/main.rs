@@ -1,4 +1,5 @@
-//! Chores of the project: `cargo xtask up`, `test`, `check`, `tidy`, `bench`, `kill`, `fuzz`, `client`.
+//! Chores of the project: `cargo xtask up`, `test`, `check`, `tidy`, `bench`, `kill`, `fuzz`,
+//! `load`, `probe`, `client`.
 //!
 //! Each chore installs what it needs where it can, and says exactly what to do where it cannot.
 //! This program refuses to know anything of measuring; it only starts other programs.
@@ -8,7 +9,9 @@ mod bundle;
 mod check;
 mod fuzz;
 mod kill;
+mod load;
 mod postgres;
+mod probe;
 mod run;
 mod test;
 mod tidy;
@@ -32,6 +35,11 @@ cargo xtask kill [--cycles N] [--seed N] [--database-url URL | --postgres]
                        empty database (--postgres: one that is started for it)
 cargo xtask fuzz [TARGET] [--seconds N]
                        foreign bytes, led by coverage: all targets, or one
+cargo xtask load [--lines N,N] [--readings N,N]
+                       how fast a server is with many lines, ours and the stock one (gates nothing)
+cargo xtask probe [--examples N]
+                       ask a running server everything that its own description allows, and what
+                       it forbids (schemathesis)
 cargo xtask client [--fast]
                        the phone's app into client/dist (--fast: larger, quicker to build)";
 
@@ -46,6 +54,9 @@ fn main() -> ExitCode {
         ["bench"] => bench::bench(),
         ["kill", options @ ..] => kill::kill(options),
         ["fuzz", options @ ..] => fuzz::fuzz(options),
+        ["load", options @ ..] => load::load(options),
+        ["probe"] => probe::probe("50"),
+        ["probe", "--examples", number] => probe::probe(number),
         ["client"] => bundle::bundle(bundle::Build::Small),
         ["client", "--fast"] => bundle::bundle(bundle::Build::Fast),
         _ => {

@@ -111,8 +111,17 @@ pub(crate) fn need_node() -> Result<Node> {
 
 /// Makes sure that the stock client's packages are there, as its lock file has them.
 pub(crate) fn need_stock_client() -> Result<Node> {
+    need_packages("tests/stock-client")
+}
+
+/// The same for the stock server, which is measured beside ours.
+pub(crate) fn need_stock_server() -> Result<Node> {
+    need_packages("tests/stock-server")
+}
+
+fn need_packages(folder: &str) -> Result<Node> {
     let node = need_node()?;
-    let folder = crate::root()?.join("tests/stock-client");
+    let folder = crate::root()?.join(folder);
     let changed = |file: &str| std::fs::metadata(folder.join(file)).and_then(|m| m.modified());
     // npm writes the second one when it has installed what the first one says.
     let wanted = changed("package-lock.json")?;
@@ -130,7 +139,7 @@ pub(crate) fn need_stock_client() -> Result<Node> {
     ];
     run(Command::new(&node.npm).args(install).current_dir(&folder)).or_else(|error| {
         bail!(
-            "the stock client cannot be installed ({error:#}). Run `npm {}` in {}",
+            "its packages cannot be installed ({error:#}). Run `npm {}` in {}",
             install.join(" "),
             folder.display()
         )

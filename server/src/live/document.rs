@@ -12,13 +12,13 @@ use std::time::Duration;
 use shared::sync::conversation::Host;
 use shared::sync::gate::{Admitted, Role};
 use tokio::sync::{mpsc, watch};
-use tokio::time::sleep;
+use tokio::time::{Instant, sleep};
 
 use super::admit::{self, heads, new_change, projection};
 use super::load::{Loaded, load, read_on};
 use super::project::Version;
 use super::word::{Peer, Told, Who, Word};
-use super::{Live, OUTBOX};
+use super::{HeardBy, Live, OUTBOX, Reached};
 use crate::store::{Batch, DocKey, Kept, Refused, Sender};
 
 /// A document without peers is closed after this long.
@@ -52,11 +52,11 @@ struct Document<'a> {
 }
 
 /// Runs a document until nobody needs it.
-pub async fn run(
+pub(super) async fn run(
     live: &Live,
     key: &DocKey,
     mut inbox: mpsc::Receiver<Word>,
-    mut told: watch::Receiver<i64>,
+    mut told: watch::Receiver<Reached>,
 ) {
     let loaded = match load(&live.store, key).await {
         Ok(loaded) => loaded,
@@ -162,6 +162,7 @@ impl<'a> Document<'a> {
             Who::Follower { link } => self.listen(from, &link, data).await,
         };
         if let Err(error) = done {
+            self.live.figures.failed.inc();
             tracing::error!(
                 doc = self.key.doc,
                 error = format!("{error:#}"),
@@ -203,6 +204,7 @@ impl<'a> Document<'a> {
                     self.read_on().await?;
                 }
                 Err(refusal) => {
+                    self.live.figures.refuse(&refusal);
                     return self.refuse(from, sender, refusal.to_string(), data).await;
                 }
             }
@@ -229,10 +231,14 @@ impl<'a> Document<'a> {
                 projection: projection(admitted.job.take().unwrap_or_default()),
             };
             let now_ms = self.live.clock.now_ms();
+            let (figures, begun) = (&self.live.figures, Instant::now());
             match self.live.store.keep_changes(&batch, now_ms).await? {
                 Kept::UpTo(seq) => self.seq = seq,
                 Kept::MovedOn => return Ok(false),
             }
+            figures.commit.observe(begun.elapsed().as_secs_f64());
+            figures.accepted.inc();
+            figures.changes.inc_by(batch.changes.len() as u64);
         }
         self.host.commit(from, admitted);
         if brings_news {
@@ -311,9 +317,12 @@ impl<'a> Document<'a> {
     }
 
     /// Another server may have written; when reading it fails, the next look tries again.
-    async fn follow(&mut self, latest: i64) {
-        if latest <= self.seq {
+    async fn follow(&mut self, latest: Reached) {
+        if latest.seq <= self.seq {
             return;
+        }
+        if latest.by == HeardBy::Look {
+            self.live.figures.missed.inc();
         }
         if let Err(error) = self.read_on().await {
             tracing::error!(

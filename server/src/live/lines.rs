@@ -29,11 +29,19 @@ impl Whose {
 /// The lines that are open now.
 pub(super) type Lines = Arc<Mutex<HashMap<u64, Open>>>;
 
+/// A line as the server knows it.
 #[derive(Debug)]
-pub(super) struct Open {
+pub(crate) struct Open {
     shop: String,
     who: Who,
     cut: Arc<Notify>,
+}
+
+impl Open {
+    /// Was it opened with an adjuster's link?
+    pub(crate) fn is_follower(&self) -> bool {
+        matches!(self.who, Who::Follower { .. })
+    }
 }
 
 /// A line from its entry to its end.
@@ -77,6 +85,12 @@ impl Live {
         let mut lines = self.lines.lock().unwrap_or_else(PoisonError::into_inner);
         lines.insert(line.number, open);
         line
+    }
+
+    /// Shows every open line.
+    pub(crate) fn each_line(&self, see: impl FnMut(&Open)) {
+        let lines = self.lines.lock().unwrap_or_else(PoisonError::into_inner);
+        lines.values().for_each(see);
     }
 
     /// Ends lines at once: this server's. The store tells the other servers.

@@ -3,11 +3,12 @@
 //! Notices make it quick; a look at the database after every gap, and from time to time, makes it
 //! certain. Nothing here stops a server: without the database it tries again.
 
+use std::sync::atomic::Ordering;
 use std::time::Duration;
 
 use tokio::time::{MissedTickBehavior, interval, sleep};
 
-use super::Live;
+use super::{HeardBy, Live};
 use crate::store::{DocKey, Heard, Notice, Revoked, StoreError, Wire};
 
 /// Even without a notice, nothing stays unseen longer than this.
@@ -23,6 +24,7 @@ impl Live {
     pub async fn attend(&self) -> Result<(), StoreError> {
         if let Some(wire) = self.store.wire().await? {
             let live = self.clone();
+            self.listening.store(true, Ordering::Relaxed);
             self.spawn(async move { live.hear_others(wire).await });
             let live = self.clone();
             self.spawn(async move { live.carry_whispers().await });
@@ -41,7 +43,9 @@ impl Live {
             while let Some(heard) = wire.next().await {
                 self.follow(heard).await;
             }
+            self.listening.store(false, Ordering::Relaxed);
             wire = self.listen_again().await;
+            self.listening.store(true, Ordering::Relaxed);
             // What was told meanwhile is lost.
             self.follow(Heard::Gap).await;
         }
@@ -76,8 +80,12 @@ impl Live {
 
     async fn follow(&self, heard: Heard) {
         match heard {
+            Heard::Notice(_) => self.figures.heard.inc(),
+            Heard::Gap => self.figures.gaps.inc(),
+        };
+        match heard {
             Heard::Notice(Notice::Moved { shop, doc, seq }) => {
-                self.moved(&DocKey { shop, doc }, seq);
+                self.moved(&DocKey { shop, doc }, seq, HeardBy::Notice);
             }
             Heard::Notice(Notice::Revoked(Revoked { shop, whose })) => self.end(&shop, &whose),
             Heard::Notice(Notice::Presence(whisper)) => self.hear_whisper(whisper),
@@ -89,7 +97,7 @@ impl Live {
     pub async fn look(&self) {
         let looked = async {
             for (key, seq) in self.store.sequences(&self.open_documents()).await? {
-                self.moved(&key, seq);
+                self.moved(&key, seq, HeardBy::Look);
             }
             self.look_after_lines().await?;
             anyhow::Ok(self.look_for_old_rows().await?)

@@ -9,9 +9,10 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
 use automerge::Automerge;
+use prometheus_client::metrics::gauge::Gauge;
 use tokio::sync::Notify;
 use tokio::task::spawn_blocking;
-use tokio::time::sleep;
+use tokio::time::{Instant, sleep};
 
 use super::Live;
 use super::load::load;
@@ -31,32 +32,57 @@ pub struct Version {
 }
 
 /// Books whose rows are due.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone)]
 pub struct Due(Arc<Waiting>);
 
-#[derive(Debug, Default)]
+#[derive(Debug)]
 struct Waiting {
-    books: Mutex<HashMap<DocKey, Option<Version>>>,
+    books: Mutex<HashMap<DocKey, Wait>>,
     bell: Notify,
+    /// How many there are, those of the round in hand included.
+    count: Gauge,
+}
+
+/// A book that waits for its rows.
+#[derive(Debug)]
+struct Wait {
+    version: Option<Version>,
+    since: Instant,
 }
 
 impl Due {
+    /// None is; the gauge is to say how many are.
+    #[must_use]
+    pub fn new(count: Gauge) -> Self {
+        Self(Arc::new(Waiting {
+            books: Mutex::default(),
+            bell: Notify::new(),
+            count,
+        }))
+    }
+
     /// The rows of this book are due; without a version it is read from the record.
     pub fn add(&self, key: &DocKey, version: Option<Version>) {
         let mut books = self.books();
-        let known = books.entry(key.clone()).or_default();
+        let known = books.entry(key.clone()).or_insert_with(|| {
+            self.0.count.inc();
+            Wait {
+                version: None,
+                since: Instant::now(),
+            }
+        });
         if version.is_some() {
-            *known = version;
+            known.version = version;
         }
         drop(books);
         self.0.bell.notify_one();
     }
 
-    fn take(&self) -> HashMap<DocKey, Option<Version>> {
+    fn take(&self) -> HashMap<DocKey, Wait> {
         std::mem::take(&mut *self.books())
     }
 
-    fn books(&self) -> std::sync::MutexGuard<'_, HashMap<DocKey, Option<Version>>> {
+    fn books(&self) -> std::sync::MutexGuard<'_, HashMap<DocKey, Wait>> {
         self.0.books.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }
@@ -69,7 +95,8 @@ impl Live {
         loop {
             self.due.0.bell.notified().await;
             sleep(PAUSE).await;
-            for (key, version) in self.due.take() {
+            for (key, Wait { version, since }) in self.due.take() {
+                self.figures.due.dec();
                 if version.is_none() && hopeless.contains(&key) {
                     continue;
                 }
@@ -81,6 +108,8 @@ impl Live {
                         "a book's rows were not projected"
                     );
                     hopeless.insert(key);
+                } else {
+                    self.figures.lag.observe(since.elapsed().as_secs_f64());
                 }
             }
         }

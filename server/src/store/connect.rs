@@ -4,14 +4,17 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use migrations::{Migrator, MigratorTrait};
+use prometheus_client::metrics::family::Family;
 use sea_orm::sea_query::OnConflict;
-use sea_orm::sqlx::sqlite::{SqliteJournalMode, SqliteSynchronous};
+use sea_orm::sqlx::postgres::PgConnectOptions;
+use sea_orm::sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqliteSynchronous};
 use sea_orm::{ActiveValue::Set, ConnectOptions, Database, DatabaseConnection, DbErr, EntityTrait};
 use shared::proof::Seed;
 use tokio::sync::broadcast;
 
 use super::entity::log_key;
 use super::notice::WAITING_NOTICES;
+use super::tables::applied;
 use super::{Store, StoreError};
 
 const BUSY: Duration = Duration::from_secs(10);
@@ -83,10 +86,23 @@ impl Store {
             write,
             log_key,
             notices: broadcast::Sender::new(WAITING_NOTICES),
+            notices_sent: Family::default(),
         };
         store.begin_logs().await?;
         store.index_logs().await?;
         Ok(store)
+    }
+
+    /// Does the database answer, and has it every change of the schema that this program knows? It
+    /// may have later ones, of a newer program beside this one.
+    ///
+    /// # Errors
+    /// When it does not answer.
+    pub async fn has_all_migrations(&self) -> Result<bool, StoreError> {
+        let applied = applied(&self.read).await?;
+        let known = Migrator::migrations();
+        let mut names = known.iter().map(|migration| migration.name());
+        Ok(names.all(|name| applied.iter().any(|applied| applied == name)))
     }
 
     /// Closes all connections, after their work is done.
@@ -98,4 +114,16 @@ impl Store {
         self.write.close_by_ref().await?;
         Ok(())
     }
+}
+
+/// Is this an address that a database's driver can read?
+///
+/// # Errors
+/// What the driver does not understand; never the address, which holds a password.
+pub fn check_address(url: &str) -> Result<(), String> {
+    let read = match url.starts_with("sqlite:") {
+        true => url.parse::<SqliteConnectOptions>().map(|_| ()),
+        false => url.parse::<PgConnectOptions>().map(|_| ()),
+    };
+    read.map_err(|error| error.to_string())
 }

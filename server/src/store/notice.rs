@@ -4,6 +4,9 @@
 //! can be lost while a server has no connection, so after every gap, and from time to time, a server
 //! looks for itself: a notice makes it quick, never right. On SQLite there is one server.
 
+use prometheus_client::encoding::EncodeLabelSet;
+use prometheus_client::metrics::counter::Counter;
+use prometheus_client::metrics::family::Family;
 use sea_orm::sqlx::postgres::{PgListener, PgPoolOptions};
 use sea_orm::{ConnectionTrait, DatabaseTransaction, DbBackend, DbErr, RuntimeErr, Statement};
 use serde::{Deserialize, Serialize};
@@ -35,6 +38,13 @@ pub enum Notice {
     Revoked(Revoked),
     /// Where somebody at another server is; not stored, and lost when nobody listens.
     Presence(Whisper),
+}
+
+/// Notices are counted by kind.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, EncodeLabelSet)]
+pub struct Kind {
+    /// `moved`, `revoked` or `presence`.
+    kind: &'static str,
 }
 
 /// Presence on its way to the other servers.
@@ -179,6 +189,21 @@ impl Store {
         Own(self.notices.subscribe())
     }
 
+    /// How many notices were told to the other servers.
+    #[must_use]
+    pub fn notices_sent(&self) -> &Family<Kind, Counter> {
+        &self.notices_sent
+    }
+
+    fn count(&self, notice: &Notice) {
+        let kind = match notice {
+            Notice::Moved { .. } => "moved",
+            Notice::Revoked(_) => "revoked",
+            Notice::Presence(_) => "presence",
+        };
+        self.notices_sent.get_or_create(&Kind { kind }).inc();
+    }
+
     /// Tells the other servers, once the transaction is committed.
     pub(super) async fn announce(
         &self,
@@ -190,6 +215,7 @@ impl Store {
         }
         let payload = serde_json::to_string(notice).map_err(|_| StoreError::Corrupt("notice"))?;
         transaction.query_one_raw(tell(payload)).await?;
+        self.count(notice);
         Ok(())
     }
 
@@ -201,6 +227,7 @@ impl Store {
         let payload = serde_json::to_string(notice).map_err(|_| StoreError::Corrupt("notice"))?;
         if self.is_shared() && payload.len() <= MAX_PAYLOAD_BYTES {
             self.write.query_one_raw(tell(payload)).await?;
+            self.count(notice);
         }
         Ok(())
     }

@@ -1,6 +1,7 @@
 //! The open JSON form of a sheet (`baybook-sheet/1`): reading and writing, with the job file's walk
 //! and its errors.
 
+use schemars::{JsonSchema, Schema, SchemaGenerator};
 use serde::{Deserialize, Serialize};
 
 use super::rules::check;
@@ -52,13 +53,19 @@ const SHEET: Shape = Object(&[
 ]);
 const FILE: Shape = Object(&[("format", Text), ("digest", Maybe(&Text)), ("sheet", SHEET)]);
 
-#[derive(Serialize, Deserialize)]
+#[derive(Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(rename = "SheetFile")]
 struct Form<S> {
     format: String,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     digest: Option<String>,
     sheet: S,
+}
+
+/// The schema of a sheet's file, with what it refers to in the generator.
+pub fn file_schema(generator: &mut SchemaGenerator) -> Schema {
+    generator.subschema_for::<Form<Sheet>>()
 }
 
 /// Reads a sheet from a file's bytes: UTF-8, with or without a byte order mark.

@@ -1,11 +1,12 @@
 //! Revisions as they are listed. What one says is a sheet file ([`super::parse`]).
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::sheet::{Body, OriginKind, Sheet};
 
 /// One revision of a sheet, as it is listed.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct SheetLine {
     /// Id of the sheet; the same for all its revisions.
     pub id: String,
@@ -21,7 +22,7 @@ pub struct SheetLine {
 }
 
 /// What a revision is, in short.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Summary {
     /// Name.
     pub name: String,

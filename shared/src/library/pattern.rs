@@ -8,6 +8,7 @@
 use std::fmt;
 use std::str::FromStr;
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// Places of a number.
@@ -20,7 +21,7 @@ const ANY: u64 = (1 << 33) - 1;
 const MAX_PATTERN: usize = 600;
 
 /// Which identification numbers fit.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
 #[serde(try_from = "String", into = "String")]
 pub struct Pattern([u64; PLACES]);
 

@@ -4,6 +4,7 @@
 //! exact and the content can be written in whole numbers. This file only carries values.
 
 use indexmap::IndexMap;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::pattern::Pattern;
@@ -11,7 +12,7 @@ use crate::ids::{MemberId, PointId};
 use crate::job::Side;
 
 /// One revision of a sheet. A new one is made for every change.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Sheet {
     /// Name; the same for all revisions.
@@ -33,8 +34,9 @@ pub struct Sheet {
 }
 
 /// Which bodies a sheet is for.
-#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(rename = "SheetBody")]
 pub struct Body {
     /// Maker.
     #[serde(default, skip_serializing_if = "String::is_empty")]
@@ -54,8 +56,9 @@ pub struct Body {
 }
 
 /// First and last model year.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(rename = "ModelYears")]
 pub struct Years {
     /// First year.
     pub from: u16,
@@ -64,8 +67,9 @@ pub struct Years {
 }
 
 /// Where the numbers come from.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(rename = "SheetOrigin")]
 pub struct Origin {
     /// Kind of source.
     pub kind: OriginKind,
@@ -81,7 +85,7 @@ pub struct Origin {
 }
 
 /// Kind of source.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum OriginKind {
     /// Typed from a manual that the shop may use.
@@ -93,8 +97,9 @@ pub enum OriginKind {
 }
 
 /// A structural member.
-#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(rename = "SheetMember")]
 pub struct Member {
     /// What it is, in words; empty when the id says it.
     #[serde(default, skip_serializing_if = "String::is_empty")]
@@ -105,8 +110,9 @@ pub struct Member {
 }
 
 /// One point of the body.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
+#[schemars(rename = "SheetPoint")]
 pub struct Point {
     /// What the point is, in words.
     #[serde(default, skip_serializing_if = "String::is_empty")]

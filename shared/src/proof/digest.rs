@@ -3,14 +3,16 @@
 use std::fmt::{self, Write as _};
 use std::str::FromStr;
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest as _, Sha256};
 
 use super::TextError;
 
 /// A SHA-256 digest.
-#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, JsonSchema)]
 #[serde(try_from = "String", into = "String")]
+#[schemars(extend("pattern" = "^[0-9a-f]{64}$"))]
 pub struct Digest(pub [u8; 32]);
 
 impl Digest {

@@ -10,6 +10,7 @@ use std::str::FromStr;
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
 use ed25519_dalek::{Signer as _, SigningKey, VerifyingKey};
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::TextError;
@@ -45,7 +46,7 @@ impl fmt::Debug for Seed {
 }
 
 /// The public half of a key.
-#[derive(Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
 #[serde(try_from = "String", into = "String")]
 pub struct PublicKey(VerifyingKey);
 

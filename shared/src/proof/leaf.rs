@@ -4,6 +4,7 @@
 //! bytes are kept, hashed and shown to anybody as they are. This file refuses to know how an entry
 //! came about.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::canonical::{self, CanonicalError};
@@ -12,7 +13,7 @@ use crate::ids::{BookId, DeviceId, ShopId, UserId};
 use crate::wire::Role;
 
 /// Version of the form.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub enum LeafFormat {
     /// The first.
     #[default]
@@ -21,7 +22,7 @@ pub enum LeafFormat {
 }
 
 /// One entry.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Leaf {
     /// Version of the form.
     pub format: LeafFormat,
@@ -38,7 +39,7 @@ pub struct Leaf {
 }
 
 /// A person as they stood then.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Who {
     /// The account.
     pub user: UserId,
@@ -49,7 +50,7 @@ pub struct Who {
 }
 
 /// What happened.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(tag = "kind", rename_all = "kebab-case")]
 pub enum Event {
     /// The shop began.

@@ -1,11 +1,12 @@
 //! A page of a shop's log, as a server answers it.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::leaf::Leaf;
 
 /// Entries of a log, newest first, and the log's head at that moment.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct LogPage {
     /// The entries.
     pub entries: Vec<Leaf>,

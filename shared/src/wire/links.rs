@@ -1,19 +1,22 @@
 //! Links for adjusters: one job, read only.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// Make a link to one job.
-#[derive(Debug, Clone, Serialize, Deserialize)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct MakeLink {
     /// For whom, in words.
+    #[schemars(length(min = 1, max = 200))]
     pub label: String,
     /// Days until it runs out, 1 to 365.
+    #[schemars(range(min = 1, max = 365))]
     pub days: u32,
 }
 
 /// A link for an adjuster, shown once.
-#[derive(Debug, Clone, Serialize, Deserialize)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct AdjusterLink {
     /// Id of the link, to take it back.
     pub id: String,
@@ -24,7 +27,7 @@ pub struct AdjusterLink {
 }
 
 /// One link as it is listed; the secret is not kept.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct LinkLine {
     /// Id of the link.
     pub id: String,
@@ -47,7 +50,7 @@ pub struct LinkLine {
 }
 
 /// Follow a job with a link.
-#[derive(Debug, Clone, Serialize, Deserialize)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct FollowWith {
     /// Token of the link.
@@ -55,7 +58,7 @@ pub struct FollowWith {
 }
 
 /// What a link opens.
-#[derive(Debug, Clone, Serialize, Deserialize)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct Follow {
     /// The job's document.
     pub book: String,

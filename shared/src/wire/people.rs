@@ -1,11 +1,12 @@
 //! Roles, new passwords, devices, rules of the shop.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::Role;
 
 /// Give a member another role.
-#[derive(Debug, Clone, Serialize, Deserialize)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ChangeRole {
     /// The new role.
@@ -13,7 +14,7 @@ pub struct ChangeRole {
 }
 
 /// A link to choose a new password, shown once.
-#[derive(Debug, Clone, Serialize, Deserialize)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 pub struct ResetLink {
     /// Path with the secret in the fragment, to be put behind the server's address.
     pub link: String,
@@ -22,17 +23,18 @@ pub struct ResetLink {
 }
 
 /// Choose a new password.
-#[derive(Debug, Clone, Serialize, Deserialize)]
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ChooseReset {
     /// Token of the link.
     pub token: String,
     /// The new password, at least 10 characters.
+    #[schemars(length(min = 10, max = 1024))]
     pub password: String,
 }
 
 /// One device of a person.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct DeviceLine {
     /// Device id.
     pub device: String,
@@ -50,7 +52,7 @@ pub struct DeviceLine {
 }
 
 /// What an owner may ask of everybody.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ShopRules {
     /// Must a sign-off be countersigned by somebody else than its signer?

@@ -235,12 +235,20 @@ async fn every_route_is_answered_as_the_list_says() -> Result<()> {
         "another shop",
     ];
     let mut scene = scene().await?;
+    let api = server::openapi::document();
     for row in &ROWS {
         // Those who may not first, so that what is done once is still to do.
         for column in [3, 4, 2, 1, 0] {
             let who = &scene.people[column];
             let expected = row.answers[column];
             let (status, code) = scene.ask(row, who).await?;
+            let described = &api["paths"][row.path][row.method]["responses"];
+            ensure!(
+                described.get(status.to_string()).is_some(),
+                "{} {}: {status} is not described in the API",
+                row.method,
+                row.path
+            );
             ensure!(
                 means(row, expected, status, &code),
                 "{} {} as {}: {status} {code}, and the list says '{}'",

@@ -2,7 +2,7 @@
 
 use super::*;
 
-pub(super) const ROWS: [Row; 41] = [
+pub(super) const ROWS: [Row; 43] = [
     row(
         "post",
         "/api/setup",
@@ -174,9 +174,21 @@ pub(super) const ROWS: [Row; 41] = [
     row("post", "/api/ticket", "get a ticket for the line", MEMBERS),
     row(
         "get",
+        "/api/openapi.json",
+        "read the description of this API",
+        ANYBODY,
+    ),
+    row(
+        "get",
         "/sync",
         "open the line; members write, adjusters read",
         SECRET,
     ),
     row("get", "/health", "ask whether the server is up", ANYBODY),
+    row(
+        "get",
+        "/ready",
+        "ask whether the server should be sent anybody",
+        ANYBODY,
+    ),
 ];
