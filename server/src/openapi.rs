@@ -4,6 +4,7 @@
 //! test holds the two lists together. The schemas are those of `shared`, so a field that is added
 //! there is described here.
 
+mod route;
 mod operations;
 
 use std::sync::LazyLock;

@@ -10,64 +10,9 @@ use shared::wire::{
 };
 
 use super::Access::{Cookie, Follower, Member, Open, Owner};
-use super::{Access, Describes, JSON, Operation, of};
+use super::route::{NOTHING, PDF, REPORT, gives, makes, route};
+use super::{JSON, Operation, of};
 use crate::handlers::health::Readiness;
-
-const NOTHING: (u16, &str, Option<Describes>) = (204, "", None);
-
-/// A file that is written for people.
-const PDF: &str = "application/pdf";
-/// How a report is wanted.
-const REPORT: &[(&str, &str, bool)] = &[
-    ("language", "language", false),
-    ("paper", "paper", false),
-    ("unit", "unit", false),
-];
-
-const fn gives(describes: Describes) -> (u16, &'static str, Option<Describes>) {
-    (200, JSON, Some(describes))
-}
-
-const fn makes(describes: Describes) -> (u16, &'static str, Option<Describes>) {
-    (201, JSON, Some(describes))
-}
-
-/// A route without a query that takes nothing.
-const fn route(
-    method: &'static str,
-    path: &'static str,
-    what: &'static str,
-    access: Access,
-    gives: (u16, &'static str, Option<Describes>),
-) -> Operation {
-    Operation {
-        method,
-        path,
-        what,
-        access,
-        query: &[],
-        takes: None,
-        gives,
-        refuses: &[],
-    }
-}
-
-impl Operation {
-    const fn taking(self, describes: Describes) -> Self {
-        Self {
-            takes: Some(describes),
-            ..self
-        }
-    }
-
-    const fn refusing(self, refuses: &'static [u16]) -> Self {
-        Self { refuses, ..self }
-    }
-
-    const fn asked(self, query: &'static [(&'static str, &'static str, bool)]) -> Self {
-        Self { query, ..self }
-    }
-}
 
 /// Every route, in the order of `routes`.
 pub(super) const OPERATIONS: [Operation; 43] = [
