@@ -3,7 +3,8 @@
 //! Plain values in, plain values out; lengths in millimetres. Nothing here knows signals, the
 //! browser, the store or the network, so that every rule is tested natively.
 
-pub mod figures;
+pub use shared::{drawing, figures};
+
 pub mod entry;
 pub mod task;
 pub mod propose;
@@ -12,7 +13,6 @@ pub mod sentences;
 pub mod sheets;
 pub mod meant;
 pub mod answer;
-pub mod drawing;
 pub mod concerns;
 pub mod trend;
 pub mod signed;

@@ -9,7 +9,7 @@ use std::rc::Rc;
 
 use crate::json;
 use crate::platform::tabs::turn;
-use gloo_net::http::{Method, RequestBuilder};
+use gloo_net::http::{Method, RequestBuilder, Response};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use shared::wire::{Code, Refusal, Session};
@@ -102,6 +102,30 @@ impl Api {
         send(method, path, body, Some(&session.access_token)).await
     }
 
+    /// A file as the signed-in person; renews the token once when it has expired.
+    ///
+    /// # Errors
+    /// [`NetError`]; `needs_sign_in` when the session is over.
+    pub async fn file(&self, path: &str) -> Result<Vec<u8>, NetError> {
+        let token = self.token.borrow().clone();
+        if let Some(token) = token {
+            match bytes(path, &token).await {
+                Err(error) if error.needs_sign_in() => {}
+                answer => return answer,
+            }
+        }
+        let session = self.renew().await?;
+        bytes(path, &session.access_token).await
+    }
+
+    /// A file with somebody else's token.
+    ///
+    /// # Errors
+    /// [`NetError`].
+    pub async fn file_with_token(&self, token: &str, path: &str) -> Result<Vec<u8>, NetError> {
+        bytes(path, token).await
+    }
+
     /// A new session from the refresh cookie.
     ///
     /// # Errors
@@ -146,6 +170,28 @@ async fn send(
     body: Option<String>,
     token: Option<&str>,
 ) -> Result<String, NetError> {
+    let response = respond(method, path, body, token).await?;
+    let text = response.text().await.map_err(|_| NetError::Offline)?;
+    Ok(if text.is_empty() {
+        "null".to_owned()
+    } else {
+        text
+    })
+}
+
+/// The bytes of a file.
+async fn bytes(path: &str, token: &str) -> Result<Vec<u8>, NetError> {
+    let response = respond(Method::GET, path, None, Some(token)).await?;
+    response.binary().await.map_err(|_| NetError::Offline)
+}
+
+/// Sends a request; an answer that refuses is an error.
+async fn respond(
+    method: Method,
+    path: &str,
+    body: Option<String>,
+    token: Option<&str>,
+) -> Result<Response, NetError> {
     let mut request = RequestBuilder::new(path).method(method);
     if let Some(token) = token {
         request = request.header("Authorization", &format!("Bearer {token}"));
@@ -161,14 +207,10 @@ async fn send(
         .send()
         .await
         .map_err(|_| NetError::Offline)?;
-    let text = response.text().await.map_err(|_| NetError::Offline)?;
     if response.ok() {
-        return Ok(if text.is_empty() {
-            "null".to_owned()
-        } else {
-            text
-        });
+        return Ok(response);
     }
+    let text = response.text().await.map_err(|_| NetError::Offline)?;
     // A proxy between us and the server answers in its own words; the server is then not reached.
     Err(json::read(text.as_bytes()).map_or(NetError::Offline, NetError::Refused))
 }

@@ -11,6 +11,7 @@ pub mod findings;
 pub mod pull;
 pub mod more;
 pub mod sheet;
+pub mod report;
 pub mod sign;
 pub mod links;
 pub mod office;

@@ -6,6 +6,7 @@ pub mod tabs;
 pub mod keys;
 
 use js_sys::{Array, Date, Uint8Array};
+use wasm_bindgen::closure::Closure;
 use wasm_bindgen::{JsCast, JsValue};
 
 /// Milliseconds since 1970.
@@ -178,6 +179,45 @@ pub fn save_file(name: &str, bytes: &[u8]) -> Result<(), JsValue> {
     link.set_download(name);
     link.click();
     web_sys::Url::revoke_object_url(&url)
+}
+
+/// Prints a page that is not on the screen: `body` is HTML whose texts are escaped, `style` its rules.
+///
+/// The rules are adopted as a sheet of their own (CSSOM), which a page that forbids inline styles may
+/// do. The page is taken away when the browser has printed.
+///
+/// # Errors
+/// When the browser adopts no rules or does not print.
+pub fn print_page(style: &str, body: &str) -> Result<(), JsValue> {
+    const OTHERS: &str = "@media screen { .to-print { display: none; } } \
+        @media print { body > :not(.to-print) { display: none; } html, body { background: #fff; } }";
+    let document = window().document().ok_or(JsValue::NULL)?;
+    let sheet = js_sys::Reflect::get(&window(), &"CSSStyleSheet".into())?;
+    let sheet = js_sys::Reflect::construct(&sheet.dyn_into::<js_sys::Function>()?, &Array::new())?;
+    let replace = js_sys::Reflect::get(&sheet, &"replaceSync".into())?;
+    let replace: js_sys::Function = replace.dyn_into()?;
+    replace.call1(&sheet, &format!("{style}\n{OTHERS}").into())?;
+    let adopted = "adoptedStyleSheets".into();
+    let before = js_sys::Reflect::get(&document, &adopted)?;
+    let after = Array::from(&before);
+    after.push(&sheet);
+    let page = document.create_element("div")?;
+    page.set_class_name("to-print");
+    page.set_inner_html(body);
+    js_sys::Reflect::set(&document, &adopted, &after)?;
+    document.body().ok_or(JsValue::NULL)?.append_child(&page)?;
+    let done = {
+        let (document, page) = (document.clone(), page.clone());
+        Closure::once_into_js(move || {
+            window().set_onafterprint(None);
+            page.remove();
+            // A plain list is taken as it was given.
+            let _ = js_sys::Reflect::set(&document, &adopted, &before);
+        })
+    };
+    // A browser may show its dialogue and come back at once.
+    window().set_onafterprint(Some(done.unchecked_ref()));
+    window().print()
 }
 
 /// The bytes of the file that a person chose in a field; `None` when there is none or it cannot be

@@ -12,6 +12,7 @@ pub mod shelf;
 pub mod sharing;
 pub mod book;
 pub mod signing;
+pub mod report;
 pub mod library;
 pub mod office;
 pub mod follow;

@@ -8,43 +8,52 @@ pub mod laser;
 pub mod library;
 pub mod measuring;
 pub mod office;
+pub mod report;
 
-/// Languages of the app.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, serde::Serialize, serde::Deserialize)]
-#[serde(rename_all = "kebab-case")]
-#[expect(missing_docs, reason = "the names say it")]
-pub enum Language {
-    #[default]
-    English,
-    Spanish,
+pub use shared::figures::Language;
+
+/// What the app says in a language.
+pub trait Speaks {
+    /// The words of the shell.
+    fn words(self) -> &'static Words;
+    /// The words of the measuring screens.
+    fn measuring(self) -> &'static measuring::Measuring;
+    /// The words of sign-off, sharing and the owner's desk.
+    fn office(self) -> &'static office::Office;
+    /// The words of a laser's checks.
+    fn laser(self) -> &'static laser::Laser;
+    /// The words of the dimension library.
+    fn library(self) -> &'static library::Library;
+    /// The words around the report.
+    fn report(self) -> &'static report::Report;
 }
 
-impl Language {
-    /// BCP 47 code.
-    #[must_use]
-    pub fn code(self) -> &'static str {
-        match self {
-            Self::English => "en",
-            Self::Spanish => "es",
-        }
-    }
-
-    /// The language's own name.
-    #[must_use]
-    pub fn own_name(self) -> &'static str {
-        match self {
-            Self::English => "English",
-            Self::Spanish => "Español",
-        }
-    }
-
-    /// The words of this language.
-    #[must_use]
-    pub fn words(self) -> &'static Words {
+impl Speaks for Language {
+    fn words(self) -> &'static Words {
         match self {
             Self::English => &en::WORDS,
             Self::Spanish => &es::WORDS,
         }
+    }
+
+    fn measuring(self) -> &'static measuring::Measuring {
+        measuring::words(self)
+    }
+
+    fn office(self) -> &'static office::Office {
+        office::words(self)
+    }
+
+    fn laser(self) -> &'static laser::Laser {
+        laser::words(self)
+    }
+
+    fn library(self) -> &'static library::Library {
+        library::words(self)
+    }
+
+    fn report(self) -> &'static report::Report {
+        report::words(self)
     }
 }
 

@@ -36,6 +36,8 @@ pub enum Failure {
     },
     /// Too many tries; the next one is free after this.
     Wait(Wait),
+    /// Too much heavy work at once; there is room again after so many seconds.
+    Busy(u64),
     /// The server's fault.
     Internal(anyhow::Error),
 }
@@ -102,6 +104,12 @@ impl Failure {
         Self::refused(Code::LastOwner, None)
     }
 
+    /// Heavy work finds no room; it may be asked for again after so many seconds.
+    #[must_use]
+    pub fn busy(seconds: u64) -> Self {
+        Self::Busy(seconds)
+    }
+
     /// The body is too large.
     #[must_use]
     pub fn too_large() -> Self {
@@ -141,6 +149,7 @@ impl fmt::Display for Failure {
         match self {
             Self::Refused { code, subject } => write!(f, "refused: {code:?} {subject:?}"),
             Self::Wait(wait) => write!(f, "refused for {} s", wait.seconds),
+            Self::Busy(seconds) => write!(f, "no room for {seconds} s"),
             Self::Internal(_) => f.write_str("internal error"),
         }
     }
@@ -151,6 +160,7 @@ impl ResponseError for Failure {
         let code = match self {
             Self::Refused { code, .. } => *code,
             Self::Wait(_) => Code::TooMany,
+            Self::Busy(_) => Code::Busy,
             Self::Internal(_) => Code::Internal,
         };
         match code {
@@ -161,6 +171,7 @@ impl ResponseError for Failure {
             Code::LinkInvalid => StatusCode::GONE,
             Code::Taken | Code::LastOwner => StatusCode::CONFLICT,
             Code::TooMany => StatusCode::TOO_MANY_REQUESTS,
+            Code::Busy => StatusCode::SERVICE_UNAVAILABLE,
             Code::TooLarge => StatusCode::PAYLOAD_TOO_LARGE,
             Code::Internal => StatusCode::INTERNAL_SERVER_ERROR,
         }
@@ -173,6 +184,10 @@ impl ResponseError for Failure {
             Self::Wait(wait) => {
                 answer.insert_header((header::RETRY_AFTER, wait.seconds));
                 (Code::TooMany, None)
+            }
+            Self::Busy(seconds) => {
+                answer.insert_header((header::RETRY_AFTER, *seconds));
+                (Code::Busy, None)
             }
             Self::Internal(error) => {
                 tracing::error!(error = format!("{error:#}"), "a request failed");

@@ -10,6 +10,7 @@ pub mod backup;
 pub mod store;
 pub mod auth;
 pub mod live;
+pub mod report;
 pub mod demo;
 pub mod metrics;
 pub mod requests;
@@ -25,6 +26,7 @@ use auth::password::Passwords;
 use config::Config;
 use live::Live;
 use metrics::Metrics;
+use report::Press;
 use store::Store;
 
 pub use running::{Running, start};
@@ -44,6 +46,8 @@ pub struct App {
     pub live: Live,
     /// Figures for an operator.
     pub metrics: Metrics,
+    /// Makes reports.
+    pub press: Press,
     /// Tries to sign in or to use a link, per network address.
     pub tries_by_address: Limit,
     /// Tries to sign in, per account.

@@ -10,8 +10,8 @@ use actix_web::{App as Routes, Error, web};
 use crate::App;
 use crate::error::Failure;
 use crate::handlers::{
-    app_files, devices, follow, health, jobs, links, log, openapi, people, resets, rules, session,
-    setup, sheets, statements, sync, ticket,
+    app_files, devices, follow, health, jobs, links, log, openapi, people, reports, resets, rules,
+    session, setup, sheets, statements, sync, ticket,
 };
 use crate::requests;
 
@@ -68,12 +68,14 @@ routes! {
     post "/statements" => statements::keep_statement;
     get "/signed-jobs" => statements::list_signed_jobs;
     get "/jobs/{book}/statements" => statements::list_statements;
+    get "/jobs/{book}/report" => reports::show_report;
     post "/jobs/{book}/links" => links::make_link;
     get "/jobs/{book}/links" => links::list_jobs_links;
     get "/links" => links::list_links;
     delete "/links/{link}" => links::revoke_link;
     post "/follow" => follow::follow_job;
     get "/follow/statements" => follow::list_statements;
+    get "/follow/report" => reports::show_followed;
     get "/sheets" => sheets::list_sheets;
     post "/sheets" => sheets::make_sheet;
     get "/sheets/{sheet}/revisions" => sheets::list_revisions;

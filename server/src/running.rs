@@ -18,6 +18,7 @@ use crate::demo::{self, DemoPerson};
 use crate::handlers::metrics::show_metrics;
 use crate::live::Live;
 use crate::metrics::Metrics;
+use crate::report::Press;
 use crate::routes::app;
 use crate::store::{Serving, Store};
 
@@ -104,6 +105,7 @@ pub async fn start(config: Config) -> anyhow::Result<Running> {
         access: AccessKey::from_seed(&seed)?,
         passwords,
         live,
+        press: Press::default(),
         tries_by_address: Limit::new(ADDRESS_TRIES.0, ADDRESS_TRIES.1),
         tries_by_account: Limit::new(ACCOUNT_TRIES.0, ACCOUNT_TRIES.1),
         store,

@@ -1,4 +1,4 @@
-//! Points in time as text: RFC 3339, checked and never made.
+//! Points in time as text: RFC 3339, checked, and written from a given number.
 //!
 //! This file refuses to know what time it is.
 
@@ -15,6 +15,34 @@ pub fn is_moment(text: &str) -> bool {
 #[must_use]
 pub fn millis(text: &str) -> Option<i64> {
     read(text.as_bytes())
+}
+
+/// Such a text in UTC, to the second, of milliseconds since 1970: `2026-03-02T09:15:00Z`.
+#[must_use]
+pub fn utc(at_ms: i64) -> String {
+    let (days, of_day) = (
+        at_ms.div_euclid(86_400_000),
+        at_ms.rem_euclid(86_400_000) / 1000,
+    );
+    let (year, month, day) = date(days);
+    let (hour, minute, second) = (of_day / 3600, of_day / 60 % 60, of_day % 60);
+    format!("{year:04}-{month:02}-{day:02}T{hour:02}:{minute:02}:{second:02}Z")
+}
+
+/// A date from the days since 1970; the way back of [`days_since_1970`], from the same source.
+fn date(days: i64) -> (i64, i64, i64) {
+    let days = days + 719_468;
+    let (era, of_era) = (days.div_euclid(146_097), days.rem_euclid(146_097));
+    let of_400 = (of_era - of_era / 1460 + of_era / 36_524 - of_era / 146_096) / 365;
+    let of_year = of_era - (365 * of_400 + of_400 / 4 - of_400 / 100);
+    let from_march = (5 * of_year + 2) / 153;
+    let day = of_year - (153 * from_march + 2) / 5 + 1;
+    let month = if from_march < 10 {
+        from_march + 3
+    } else {
+        from_march - 9
+    };
+    (of_400 + era * 400 + i64::from(month <= 2), month, day)
 }
 
 fn read(text: &[u8]) -> Option<i64> {
@@ -129,6 +157,18 @@ mod tests {
         check("1996-12-19T16:39:57-08:00", 851_042_397_000);
         check("1969-12-31T23:59:59.25Z", -750);
         check("1990-12-31T23:59:60Z", 662_688_000_000);
+    }
+
+    #[test]
+    fn moments_are_written_as_they_are_read() {
+        // The same dates as above, and each day of eight centuries.
+        assert_eq!(utc(1_772_442_900_999), "2026-03-02T09:15:00Z");
+        assert_eq!(utc(951_868_799_999), "2000-02-29T23:59:59Z");
+        assert_eq!(utc(-750), "1969-12-31T23:59:59Z");
+        for day in -146_097..146_097 {
+            let at_ms = day * 86_400_000 + 1000;
+            assert_eq!(millis(&utc(at_ms)), Some(at_ms), "{}", utc(at_ms));
+        }
     }
 
     #[test]

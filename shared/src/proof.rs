@@ -23,7 +23,7 @@ pub mod statement;
 pub mod roster;
 pub mod bundle;
 
-pub use digest::Digest;
+pub use digest::{Digest, read_code};
 pub use keys::{PublicKey, Seed, Signature};
 
 /// A text that is no digest, key or signature.

@@ -343,6 +343,8 @@ pub enum Code {
     LastOwner,
     /// Too many tries; wait.
     TooMany,
+    /// The server has too much heavy work at the moment; ask again.
+    Busy,
     /// Larger than allowed.
     TooLarge,
     /// The server's own fault; nothing was changed.

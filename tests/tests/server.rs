@@ -16,4 +16,5 @@ mod server {
     mod revoked;
     mod projections;
     mod sheets;
+    mod report;
 }

@@ -19,11 +19,27 @@ const ENGINE: [&str; 6] = [
     "--example",
 ];
 
+/// Reports of the demo car and of a large one with 40 photos, written and timed.
+const REPORT: [&str; 9] = [
+    "run",
+    "--quiet",
+    "--release",
+    "--package",
+    "report",
+    "--features",
+    "pdf",
+    "--example",
+    "report",
+];
+
 /// Prints the figures.
 pub(crate) fn bench() -> Result<()> {
     let browser = need_browser()?;
     bundle(Build::Bench)?;
     run(cargo(&ENGINE)?.arg("bench"))?;
+    run(cargo(&REPORT)?
+        .arg("--")
+        .arg(crate::root()?.join("target/bench-reports")))?;
     beside_scipy()?;
     run(cargo(&[
         "run",

@@ -50,20 +50,25 @@ pub(crate) fn check() -> Result<()> {
 }
 
 fn boundaries() -> Result<()> {
-    for forbidden in NOT_IN_SHARED {
-        if reaches("shared", forbidden)? {
-            bail!(
-                "shared reaches {forbidden}: the measuring mind knows no I/O (`cargo tree -p shared -i {forbidden}` shows how)"
-            );
+    for pure in ["shared", "report"] {
+        for forbidden in NOT_IN_SHARED {
+            if reaches(pure, forbidden)? {
+                bail!(
+                    "{pure} reaches {forbidden}: it knows no I/O (`cargo tree -p {pure} -i {forbidden}` shows how)"
+                );
+            }
         }
     }
     for (from, to) in [
         ("client", "server"),
         ("server", "client"),
         ("client", "migrations"),
+        ("report", "server"),
+        // The PDF and its fonts stay on the server.
+        ("client", "krilla"),
     ] {
         if reaches(from, to)? {
-            bail!("{from} imports {to}; both may only share `shared`");
+            bail!("{from} imports {to}; they may only share `shared` and `report`");
         }
     }
     Ok(())

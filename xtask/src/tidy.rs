@@ -18,14 +18,14 @@ const MAX_COMPONENT_LINES: usize = 150;
 
 /// Order of the modules inside `shared`: each may use its own row and the rows above.
 const SHARED_ORDER: [&[&str]; 12] = [
-    &["ids", "units", "moment", "plain", "vin"],
+    &["ids", "units", "moment", "plain", "vin", "figures"],
     &["geometry"],
     &["finding"],
     &["measure"],
     &["adjust"],
     &["verdict"],
     &["damage"],
-    &["job", "result", "sheet", "tools", "body"],
+    &["job", "result", "sheet", "tools", "body", "drawing"],
     &["jobfile", "solve", "simulate", "demo", "text", "wire"],
     &["book", "proof"],
     &["library"],
@@ -79,6 +79,7 @@ fn complaints(root: &Path) -> Result<Vec<String>> {
     let mut paths = Vec::new();
     for folder in [
         "shared",
+        "report",
         "server",
         "client",
         "migrations",

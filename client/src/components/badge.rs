@@ -55,7 +55,7 @@ pub fn ShareBadge(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::text::Language;
+    use crate::text::{Language, Speaks};
 
     #[test]
     fn the_badge_never_says_shared_of_what_is_not() {

@@ -11,8 +11,8 @@ use shared::ids::PointId;
 use shared::job::Job;
 
 use super::point_mark::PointMark;
-use crate::measuring::drawing::{Spot, View, Window, member_lines};
-use arrow::{arrow, in_view};
+use crate::measuring::drawing::{Spot, View, Window, in_view, member_lines};
+use arrow::arrow;
 use drag::{Drag, pixel};
 
 /// One stage of the drawing.

@@ -89,7 +89,7 @@ pub fn Signed(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::text::Language;
+    use crate::text::{Language, Speaks};
 
     #[test]
     fn what_came_since_is_said() {

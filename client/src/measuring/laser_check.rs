@@ -157,7 +157,7 @@ pub fn stand(stands_mm: [f64; 2], front_mm: f64, figures: Figures, words: &Laser
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::text::Language;
+    use crate::text::{Language, Speaks};
 
     fn typed(fields: &[&str]) -> Vec<String> {
         fields.iter().map(ToString::to_string).collect()

@@ -127,7 +127,7 @@ pub fn sentence(words: &Words, office: &'static Office, names: &Names, leaf: &Le
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::text::Language;
+    use crate::text::{Language, Speaks};
     use shared::proof::Digest;
 
     #[test]

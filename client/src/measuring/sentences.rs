@@ -346,7 +346,7 @@ impl Voice {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::text::Language;
+    use crate::text::{Language, Speaks};
 
     fn voice(language: Language) -> Voice {
         Voice {

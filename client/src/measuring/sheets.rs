@@ -207,7 +207,7 @@ mod tests {
     use shared::ids::PointId;
 
     use super::*;
-    use crate::text::Language;
+    use crate::text::{Language, Speaks};
 
     #[test]
     fn notes_leave_no_blank_in_any_language() {

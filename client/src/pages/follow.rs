@@ -7,6 +7,7 @@ use shared::ids::{PointId, StageId};
 use shared::proof::statement::SignedStatement;
 use shared::verdict::Verdict;
 
+use super::report::ReportPart;
 use super::sign::voice;
 use crate::components::body_view::{BodyView, Layer};
 use crate::components::field::Choices;
@@ -21,6 +22,7 @@ use crate::platform;
 use crate::state::follow::{Followed, Standing};
 use crate::state::held::cover::stage_counts;
 use crate::state::person::person;
+use crate::state::report::Source;
 use crate::state::signing::SignOff;
 use crate::text::Language;
 
@@ -65,6 +67,7 @@ pub fn FollowPage(
                     <div>
                         <Progress followed />
                         <Signatures followed />
+                        <ReportPart source=Source::Followed(followed) />
                     </div>
                     <Stage followed />
                 </div>

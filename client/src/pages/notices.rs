@@ -111,7 +111,7 @@ pub fn reason_text<'a>(words: &'a Words, reason: &'a str) -> &'a str {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::text::Language;
+    use crate::text::{Language, Speaks};
 
     #[test]
     fn every_notice_says_what_happened_and_leaves_no_blank() {

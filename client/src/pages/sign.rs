@@ -8,6 +8,7 @@ use shared::solve::solve;
 use shared::wire::Role;
 
 use super::links::Links;
+use super::report::ReportPart;
 use super::sign_in::error_text;
 use crate::components::safety::Safety;
 use crate::components::signed::{Signed, SignedLine};
@@ -16,6 +17,7 @@ use crate::measuring::signed::{lines, open_checks, stage_label};
 use crate::platform;
 use crate::state::book::book;
 use crate::state::person::{Person, person};
+use crate::state::report::Source;
 use crate::state::session::session;
 use crate::state::shelf::shelf;
 use crate::state::signing::{NotSigned, SignOff, sign_offs};
@@ -89,6 +91,7 @@ pub fn SignPage() -> impl IntoView {
                 {told}
             </div>
             <Signatures texts after />
+            <ReportPart source=Source::Book { book, shelf, session, texts } />
             <Links />
             <Safety />
         </div>

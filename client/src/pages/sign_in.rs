@@ -22,7 +22,7 @@ pub fn error_text(words: &Words, error: &NetError) -> String {
     };
     let text = match refusal.code {
         Code::WrongCredentials => words.error_credentials,
-        Code::TooMany => words.error_too_many,
+        Code::TooMany | Code::Busy => words.error_too_many,
         Code::LinkInvalid => words.error_link,
         Code::Taken => words.error_taken,
         Code::BadRequest | Code::TooLarge | Code::NotFound => words.error_bad,

@@ -58,6 +58,8 @@ pub struct Followed {
     /// How it stands with the line.
     pub standing: RwSignal<Standing>,
     doc: StoredValue<Automerge, LocalStorage>,
+    /// Token of the link.
+    link: StoredValue<String>,
 }
 
 impl Followed {
@@ -72,6 +74,7 @@ impl Followed {
             opened: RwSignal::new(None),
             standing: RwSignal::new(Standing::Opening),
             doc: StoredValue::new_local(Automerge::new()),
+            link: StoredValue::new(token.clone()),
         };
         leptos::task::spawn_local(followed.keep_following(token));
         followed
@@ -83,6 +86,33 @@ impl Followed {
         self.job.track();
         let heads: Vec<ChangeHash> = heads.iter().map(|head| ChangeHash(head.0)).collect();
         self.doc.with_value(|doc| shared::book::since(doc, &heads))
+    }
+
+    /// Is what is shown what the shop has?
+    #[must_use]
+    pub fn is_live(self) -> bool {
+        self.standing.get() == Standing::Live
+    }
+
+    /// Heads of the document.
+    #[must_use]
+    pub fn heads(self) -> Vec<Digest> {
+        let heads = |doc: &Automerge| doc.get_heads().iter().map(|h| Digest(h.0)).collect();
+        self.doc.with_value(heads)
+    }
+
+    /// A file of the followed job from the server. The link is opened anew: its token may be older
+    /// than tokens get.
+    ///
+    /// # Errors
+    /// [`NetError`].
+    pub async fn file(self, path: &str) -> Result<Vec<u8>, NetError> {
+        let form = FollowWith {
+            token: self.link.get_value(),
+        };
+        let api = Api::default();
+        let opened: Follow = api.open(Method::POST, "/api/follow", Some(&form)).await?;
+        api.file_with_token(&opened.access_token, path).await
     }
 
     /// Is the page gone?

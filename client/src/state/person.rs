@@ -8,7 +8,8 @@ use crate::text::laser::Laser;
 use crate::text::library::Library;
 use crate::text::measuring::Measuring;
 use crate::text::office::Office;
-use crate::text::{Language, Words};
+use crate::text::report::Report;
+use crate::text::{Language, Speaks, Words};
 
 /// Light of the screen.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -112,6 +113,18 @@ impl Person {
     #[must_use]
     pub fn library(&self) -> &'static Library {
         self.language.get().library()
+    }
+
+    /// The words around the report; follows the language.
+    #[must_use]
+    pub fn report(&self) -> &'static Report {
+        self.language.get().report()
+    }
+
+    /// One of them.
+    #[must_use]
+    pub fn report_word(self, pick: fn(&'static Report) -> &'static str) -> Signal<&'static str> {
+        Signal::derive(move || pick(self.report()))
     }
 
     /// The same of the words of sign-off, sharing and the owner's desk.

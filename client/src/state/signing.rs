@@ -13,6 +13,7 @@ use shared::proof::leaf::Who;
 use shared::proof::statement::{
     Claims, Deed, SignedStatement, Statement, StatementFormat, possession,
 };
+pub use shared::proof::statement::{SignOff, sign_offs};
 use shared::solve::solve;
 use shared::wire::{KeepStatement, KeptStatement, RegisterKey};
 
@@ -41,40 +42,6 @@ impl From<NetError> for NotSigned {
     fn from(error: NetError) -> Self {
         Self::Net(error)
     }
-}
-
-/// A sign-off, who joined it, and what came since.
-#[derive(Debug, Clone, PartialEq)]
-pub struct SignOff {
-    /// The sign-off.
-    pub signed: SignedStatement,
-    /// Countersignatures.
-    pub joined: Vec<SignedStatement>,
-}
-
-/// Sign-offs with their countersignatures, the newest first; what cannot be read is left out.
-#[must_use]
-pub fn sign_offs(texts: &[String]) -> Vec<SignOff> {
-    let all: Vec<SignedStatement> = texts
-        .iter()
-        .filter_map(|text| SignedStatement::parse(text).ok())
-        .collect();
-    let joins = |of: &Digest| -> Vec<SignedStatement> {
-        let is_of = |deed: Deed| matches!(deed, Deed::Countersign { of: its } if its == *of);
-        all.iter()
-            .filter(|signed| is_of(signed.statement().deed))
-            .cloned()
-            .collect()
-    };
-    // The server tells them in their order.
-    all.iter()
-        .rev()
-        .filter(|signed| signed.statement().deed == Deed::SignOff)
-        .map(|signed| SignOff {
-            joined: joins(&signed.digest()),
-            signed: signed.clone(),
-        })
-        .collect()
 }
 
 impl Session {

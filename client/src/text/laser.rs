@@ -104,13 +104,10 @@ const SPANISH: Laser = Laser {
     left_of_middle: "{} a la izquierda del centro",
 };
 
-impl Language {
-    /// The words of a laser's checks.
-    #[must_use]
-    pub fn laser(self) -> &'static Laser {
-        match self {
-            Self::English => &ENGLISH,
-            Self::Spanish => &SPANISH,
-        }
+/// The words of a laser's checks.
+pub(super) fn words(language: Language) -> &'static Laser {
+    match language {
+        Language::English => &ENGLISH,
+        Language::Spanish => &SPANISH,
     }
 }

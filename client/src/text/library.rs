@@ -198,13 +198,10 @@ const SPANISH: Library = Library {
     note_unsettled: "La dispersión entre coches de {} no se asentó; tómela como aproximada.",
 };
 
-impl Language {
-    /// The words of the dimension library.
-    #[must_use]
-    pub fn library(self) -> &'static Library {
-        match self {
-            Self::English => &ENGLISH,
-            Self::Spanish => &SPANISH,
-        }
+/// The words of the dimension library.
+pub(super) fn words(language: Language) -> &'static Library {
+    match language {
+        Language::English => &ENGLISH,
+        Language::Spanish => &SPANISH,
     }
 }

@@ -35,13 +35,10 @@ words! {
     entry_empty entry_not_a_number entry_too_long
 }
 
-impl Language {
-    /// The words of the measuring screens.
-    #[must_use]
-    pub fn measuring(self) -> &'static Measuring {
-        match self {
-            Self::English => &en::WORDS,
-            Self::Spanish => &es::WORDS,
-        }
+/// The words of the measuring screens.
+pub(super) fn words(language: Language) -> &'static Measuring {
+    match language {
+        Language::English => &en::WORDS,
+        Language::Spanish => &es::WORDS,
     }
 }

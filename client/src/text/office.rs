@@ -25,13 +25,10 @@ words! {
     kind_link kind_link_gone kind_signed_in kind_failed kind_reused kind_other
 }
 
-impl Language {
-    /// The words of sign-off, sharing and the owner's desk.
-    #[must_use]
-    pub fn office(self) -> &'static Office {
-        match self {
-            Self::English => &en::WORDS,
-            Self::Spanish => &es::WORDS,
-        }
+/// The words of sign-off, sharing and the owner's desk.
+pub(super) fn words(language: Language) -> &'static Office {
+    match language {
+        Language::English => &en::WORDS,
+        Language::Spanish => &es::WORDS,
     }
 }

@@ -63,6 +63,12 @@ impl Viewer {
             doc: self.followed.book.clone(),
         }
     }
+
+    /// Name of the shop that made the link.
+    #[must_use]
+    pub fn shop_name(&self) -> &str {
+        &self.followed.shop_name
+    }
 }
 
 type Asked<T> = Pin<Box<dyn Future<Output = Result<T, Failure>>>>;

@@ -1,5 +1,6 @@
 //! What every route takes and answers.
 
+use schemars::{Schema, SchemaGenerator, json_schema};
 use shared::library::{SheetLine, file_schema};
 use shared::proof::page::LogPage;
 use shared::wire::{
@@ -21,6 +22,18 @@ const fn gives(describes: Describes) -> (u16, &'static str, Option<Describes>) {
 
 const fn makes(describes: Describes) -> (u16, &'static str, Option<Describes>) {
     (201, JSON, Some(describes))
+}
+
+/// How a report is wanted.
+const REPORT: [(&str, &str, bool); 3] = [
+    ("language", "language", false),
+    ("paper", "paper", false),
+    ("unit", "unit", false),
+];
+
+/// Bytes that are no text.
+fn file(_: &mut SchemaGenerator) -> Schema {
+    json_schema!({ "type": "string", "format": "binary" })
 }
 
 /// A route without a query that takes nothing.
@@ -61,7 +74,7 @@ impl Operation {
 }
 
 /// Every route, in the order of `routes`.
-pub(super) const OPERATIONS: [Operation; 41] = [
+pub(super) const OPERATIONS: [Operation; 43] = [
     route(
         "post",
         "/api/setup",
@@ -263,6 +276,15 @@ pub(super) const OPERATIONS: [Operation; 41] = [
         gives(of::<Vec<String>>),
     ),
     route(
+        "get",
+        "/api/jobs/{book}/report",
+        "A job's report, as PDF/A-2b",
+        Member,
+        (200, "application/pdf", Some(file)),
+    )
+    .asked(&REPORT)
+    .refusing(&[400, 404, 503]),
+    route(
         "post",
         "/api/jobs/{book}/links",
         "Make a link for an adjuster",
@@ -309,6 +331,15 @@ pub(super) const OPERATIONS: [Operation; 41] = [
         Follower,
         gives(of::<Vec<String>>),
     ),
+    route(
+        "get",
+        "/api/follow/report",
+        "The followed job's report, as PDF/A-2b",
+        Follower,
+        (200, "application/pdf", Some(file)),
+    )
+    .asked(&REPORT)
+    .refusing(&[400, 404, 503]),
     route(
         "get",
         "/api/sheets",

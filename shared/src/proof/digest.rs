@@ -33,6 +33,50 @@ impl Digest {
     }
 }
 
+impl Digest {
+    /// A short code to read out over the phone: the first 60 bits, in the letters and digits of
+    /// Crockford's base 32 (no I, L, O, U), in three groups: `K7QM-29XT-RD4H`.
+    #[must_use]
+    pub fn code(&self) -> String {
+        const LETTERS: &[u8; 32] = b"0123456789ABCDEFGHJKMNPQRSTVWXYZ";
+        let head = self.0[..8]
+            .iter()
+            .fold(0_u64, |sum, byte| sum << 8 | u64::from(*byte));
+        let mut code = String::new();
+        for place in 0..12 {
+            if place > 0 && place % 4 == 0 {
+                code.push('-');
+            }
+            let five = head >> (59 - 5 * place) & 31;
+            code.push(char::from(LETTERS[five as usize]));
+        }
+        code
+    }
+}
+
+/// A code as somebody types it, in the one way it is printed: small letters, spaces and missing
+/// dashes are read, O as 0, I and L as 1 (Crockford's rule); `None` when it is no code.
+#[must_use]
+pub fn read_code(text: &str) -> Option<String> {
+    let mut code = String::new();
+    let mut places = 0;
+    for c in text.chars().filter(|c| !c.is_whitespace() && *c != '-') {
+        let c = match c.to_ascii_uppercase() {
+            'O' => '0',
+            'I' | 'L' => '1',
+            'U' => return None,
+            c if c.is_ascii_alphanumeric() => c,
+            _ => return None,
+        };
+        if places > 0 && places % 4 == 0 {
+            code.push('-');
+        }
+        code.push(c);
+        places += 1;
+    }
+    (places == 12).then_some(code)
+}
+
 impl fmt::Display for Digest {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         self.0.iter().try_for_each(|byte| write!(f, "{byte:02x}"))

@@ -213,23 +213,44 @@ impl SignedStatement {
         Digest::of(self.text.as_bytes())
     }
 
-    /// A short code to read out over the phone: the first 60 bits of the digest, in the letters and
-    /// digits of Crockford's base 32 (no I, L, O, U), in three groups: `K7QM-29XT-RD4H`.
+    /// A short code to read out over the phone, see [`Digest::code`]: printed on a report, and found
+    /// again on the shop's screen.
     #[must_use]
     pub fn code(&self) -> String {
-        const LETTERS: &[u8; 32] = b"0123456789ABCDEFGHJKMNPQRSTVWXYZ";
-        let Digest(bytes) = self.digest();
-        let head = bytes[..8]
-            .iter()
-            .fold(0_u64, |sum, byte| sum << 8 | u64::from(*byte));
-        let mut code = String::new();
-        for place in 0..12 {
-            if place > 0 && place % 4 == 0 {
-                code.push('-');
-            }
-            let five = head >> (59 - 5 * place) & 31;
-            code.push(char::from(LETTERS[five as usize]));
-        }
-        code
+        self.digest().code()
     }
+}
+
+/// A sign-off, and who joined it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SignOff {
+    /// The sign-off.
+    pub signed: SignedStatement,
+    /// Countersignatures.
+    pub joined: Vec<SignedStatement>,
+}
+
+/// Sign-offs with their countersignatures, the newest first; what cannot be read is left out.
+#[must_use]
+pub fn sign_offs(texts: &[String]) -> Vec<SignOff> {
+    let all: Vec<SignedStatement> = texts
+        .iter()
+        .filter_map(|text| SignedStatement::parse(text).ok())
+        .collect();
+    let joins = |of: &Digest| -> Vec<SignedStatement> {
+        let is_of = |deed: Deed| matches!(deed, Deed::Countersign { of: its } if its == *of);
+        all.iter()
+            .filter(|signed| is_of(signed.statement().deed))
+            .cloned()
+            .collect()
+    };
+    // The server tells them in their order.
+    all.iter()
+        .rev()
+        .filter(|signed| signed.statement().deed == Deed::SignOff)
+        .map(|signed| SignOff {
+            joined: joins(&signed.digest()),
+            signed: signed.clone(),
+        })
+        .collect()
 }

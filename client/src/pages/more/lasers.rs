@@ -12,6 +12,7 @@ use crate::measuring::laser_check::{Beam, found, known, refusal, sentence};
 use crate::platform;
 use crate::state::book::book;
 use crate::state::person::person;
+use crate::text::Speaks;
 
 /// Standard uncertainty of a cross-line laser's beam where nobody checked it, millimetres.
 const BEAM_SIGMA_MM: f64 = 0.5;

@@ -11,6 +11,7 @@ use crate::measuring::laser_check::stand;
 use crate::platform;
 use crate::state::book::book;
 use crate::state::person::person;
+use crate::text::Speaks;
 
 /// The list and the form.
 #[component]

@@ -7,7 +7,7 @@ use crate::proof::canonical::Difference;
 use crate::proof::statement::{
     Checked, Claims, Deed, SignedStatement, StatementError, ToolCheck, digest_of_result,
 };
-use crate::proof::{Seed, Signature};
+use crate::proof::{Digest, Seed, Signature, read_code};
 use crate::result::JobResult;
 use crate::solve::{Solver, solve};
 use crate::tools::Check;
@@ -260,4 +260,22 @@ fn the_digest_holds_values_and_verdicts() {
     }
     assert_ne!(unread, result);
     assert_eq!(digest(&unread), first.result);
+}
+
+#[test]
+fn a_code_is_read_as_people_type_it() {
+    let code = Digest::of(b"abc").code();
+    // SHA-256 of "abc" (FIPS 180-4, B.1) begins ba7816bf 8f01cfea; its first 60 bits in groups of 5.
+    assert_eq!(code, "Q9W1-DFWF-077Y");
+    assert_eq!(read_code("q9wi dfwf-o77y").as_deref(), Some(code.as_str()));
+    assert_eq!(read_code("Q9W1DFWF077Y").as_deref(), Some(code.as_str()));
+    for none in [
+        "",
+        "Q9W1-DFWF-075",
+        "Q9W1-DFWF-075U",
+        "Q9W1-DFWF-077YZ",
+        "ñ9W1-DFWF-077Y",
+    ] {
+        assert_eq!(read_code(none), None, "{none}");
+    }
 }

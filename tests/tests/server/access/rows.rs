@@ -2,7 +2,7 @@
 
 use super::*;
 
-pub(super) const ROWS: [Row; 41] = [
+pub(super) const ROWS: [Row; 43] = [
     row(
         "post",
         "/api/setup",
@@ -109,6 +109,12 @@ pub(super) const ROWS: [Row; 41] = [
         MEMBERS,
     ),
     row(
+        "get",
+        "/api/jobs/{book}/report",
+        "read a job's report (PDF)",
+        MEMBERS_ONE,
+    ),
+    row(
         "post",
         "/api/jobs/{book}/links",
         "make a link for an adjuster",
@@ -137,6 +143,12 @@ pub(super) const ROWS: [Row; 41] = [
         "get",
         "/api/follow/statements",
         "read the followed job's sign-offs",
+        [SignIn, SignIn, Yes, SignIn, SignIn],
+    ),
+    row(
+        "get",
+        "/api/follow/report",
+        "read the followed job's report (PDF)",
         [SignIn, SignIn, Yes, SignIn, SignIn],
     ),
     row("get", "/api/sheets", "list the shop's sheets", MEMBERS),

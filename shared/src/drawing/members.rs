@@ -3,8 +3,8 @@
 //! A member's points on one side are joined from front to rear; a member with exactly one pair
 //! runs across; and each member is joined to what carries it where they are nearest.
 
-use shared::ids::PointId;
-use shared::job::{Job, Point, Side};
+use crate::ids::PointId;
+use crate::job::{Job, Point, Side};
 
 use super::MemberLines;
 
@@ -52,7 +52,7 @@ fn across(carried: &[(&PointId, &Point)]) -> Option<Vec<PointId>> {
 
 fn to_carrier(
     job: &Job,
-    member: &shared::ids::MemberId,
+    member: &crate::ids::MemberId,
     carried: &[(&PointId, &Point)],
 ) -> Vec<Vec<PointId>> {
     let Some(carrier) = job.members[member].carried_by.first() else {

@@ -1,9 +1,41 @@
-//! Numbers as a person reads them: unit, decimal mark, sign.
+//! Numbers as a person reads them: language, unit, decimal mark, sign.
 //!
 //! Input is always millimetres or degrees. This file refuses to know what a number means.
 
-use crate::text::Language;
-use shared::units::MM_PER_INCH;
+use crate::units::MM_PER_INCH;
+
+/// Languages of screens and reports.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, serde::Serialize, serde::Deserialize)]
+#[serde(rename_all = "kebab-case")]
+#[expect(missing_docs, reason = "the names say it")]
+pub enum Language {
+    #[default]
+    English,
+    Spanish,
+}
+
+impl Language {
+    /// Every language.
+    pub const ALL: [Self; 2] = [Self::English, Self::Spanish];
+
+    /// BCP 47 code.
+    #[must_use]
+    pub fn code(self) -> &'static str {
+        match self {
+            Self::English => "en",
+            Self::Spanish => "es",
+        }
+    }
+
+    /// The language's own name.
+    #[must_use]
+    pub fn own_name(self) -> &'static str {
+        match self {
+            Self::English => "English",
+            Self::Spanish => "Español",
+        }
+    }
+}
 
 /// How a person wants lengths.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, serde::Serialize, serde::Deserialize)]
@@ -65,11 +97,15 @@ impl Figures {
     /// A standard uncertainty: `± 0.4 mm`. Fractions would be too coarse, so inches are decimal.
     #[must_use]
     pub fn spread(self, mm: f64) -> String {
+        format!("± {} {}", self.bare_spread(mm), self.unit_name())
+    }
+
+    /// The same without sign and unit, for columns.
+    #[must_use]
+    pub fn bare_spread(self, mm: f64) -> String {
         match self.unit {
-            LengthUnit::Millimetre => format!("± {} mm", self.decimal(mm, 1)),
-            LengthUnit::InchDecimal | LengthUnit::InchFraction => {
-                format!("± {} in", self.decimal(mm / MM_PER_INCH, 2))
-            }
+            LengthUnit::Millimetre => self.decimal(mm, 1),
+            LengthUnit::InchDecimal | LengthUnit::InchFraction => self.decimal(mm / MM_PER_INCH, 2),
         }
     }
 

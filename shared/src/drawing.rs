@@ -3,11 +3,11 @@
 //! Input in millimetres of the car's frame (x rearward, y right, z up); output in millimetres on
 //! paper, u to the right and v down. This file refuses to know SVG and colours.
 
+use crate::ids::{MemberId, PointId};
+use crate::job::{Job, Side};
+use crate::result::{PairResult, PointResult, StageResult};
+use crate::verdict::Verdict;
 use indexmap::IndexMap;
-use shared::ids::{MemberId, PointId};
-use shared::job::{Job, Side};
-use shared::result::{PairResult, PointResult, StageResult};
-use shared::verdict::Verdict;
 
 pub use members::member_lines;
 
@@ -209,13 +209,13 @@ fn of_pair(job: &Job, pair: &PairResult, id: &PointId) -> Option<Displacement> {
     let point = job.points.get(id)?;
     let mirror = job.points.get(point.mirror.as_ref()?)?;
     let sign = if point.side == Side::Left { -1.0 } else { 1.0 };
-    let off = |judged: &shared::result::Judged, factor: f64| {
+    let off = |judged: &crate::result::Judged, factor: f64| {
         judged
             .value
             .map(|value| (value - judged.target.unwrap_or(0.0)) * factor)
     };
     let spread =
-        |judged: &shared::result::Judged, factor: f64| judged.sigma.map(|sigma| sigma * factor);
+        |judged: &crate::result::Judged, factor: f64| judged.sigma.map(|sigma| sigma * factor);
     let move_mm = [
         off(&pair.right_rearward_mm, sign),
         off(&pair.centre_right_mm, 2.0),
@@ -253,6 +253,47 @@ pub fn worst(verdicts: impl Iterator<Item = Verdict>) -> Option<Verdict> {
         Verdict::Within => 0,
         Verdict::Unproven => 1,
         Verdict::Outside => 2,
+    })
+}
+
+/// Are both directions of this view measured?
+#[must_use]
+pub fn in_view(spot: &Spot, view: View) -> bool {
+    let known = |axis: usize| {
+        spot.measured[axis]
+            || spot
+                .displacement
+                .is_some_and(|shift| shift.move_mm[axis].is_some())
+    };
+    view.axes().into_iter().any(known)
+}
+
+/// How a point moved, on paper.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Arrow {
+    /// Where the point should be.
+    pub from: [f64; 2],
+    /// Where it is, drawn longer than it is.
+    pub to: [f64; 2],
+    /// Radii of the ring that holds it 19 times of 20.
+    pub ring: [f64; 2],
+}
+
+/// The arrow of a point, drawn longer by `scale`; `None` when this view shows no movement of it.
+#[must_use]
+pub fn arrow(spot: &Spot, view: View, scale: f64) -> Option<Arrow> {
+    let shift = spot.displacement?;
+    let axes = view.axes();
+    axes.into_iter()
+        .find(|&axis| shift.move_mm[axis].is_some())?;
+    let mut moved = spot.at_mm;
+    for axis in axes {
+        moved[axis] += shift.move_mm[axis].unwrap_or(0.0) * scale;
+    }
+    Some(Arrow {
+        from: view.project(spot.at_mm),
+        to: view.project(moved),
+        ring: axes.map(|axis| shift.sigma_mm[axis].map_or(0.0, |sigma| sigma * RING * scale)),
     })
 }
 

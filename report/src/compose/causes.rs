@@ -1,0 +1,23 @@
+//! The movements of members that explain what was read, stage by stage.
+
+use super::Whole;
+use crate::model::{Block, Line};
+
+pub(super) fn causes(whole: &Whole<'_>) -> Vec<Block> {
+    let words = whole.words();
+    let mut blocks = vec![Block::Note(words.cause_key.to_owned())];
+    for found in &whole.stages {
+        blocks.push(Block::Heading(whole.say.stage(found.stage)));
+        if found.result.causes.is_empty() {
+            blocks.push(Block::Paragraph(words.no_cause.to_owned()));
+            continue;
+        }
+        let lines = found.result.causes.iter().map(|cause| Line {
+            mark: None,
+            text: whole.say.cause(cause),
+            more: whole.say.cause_reasons(cause),
+        });
+        blocks.push(Block::Lines(lines.collect()));
+    }
+    blocks
+}

@@ -1,0 +1,103 @@
+//! Who signed what and when, with the code by which the shop finds it, and what came since.
+
+use shared::book::Since;
+use shared::proof::statement::{SignOff, SignedStatement};
+use shared::verdict::Verdict;
+
+use super::Whole;
+use crate::model::{Block, Cell, Table};
+use crate::say::{safe, time_of};
+use crate::words::{Words, fill};
+
+pub(super) fn signed(whole: &Whole<'_>) -> Vec<Block> {
+    let words = whole.words();
+    let Some(signed) = whole.input.signed else {
+        return vec![Block::Paragraph(words.sign_offs_elsewhere.to_owned())];
+    };
+    if signed.is_empty() {
+        return vec![Block::Paragraph(words.sign_offs_none.to_owned())];
+    }
+    let mut blocks = vec![Block::Note(words.code_key.to_owned())];
+    for (one, since) in signed {
+        blocks.extend(sign_off(whole, one, *since));
+    }
+    blocks
+}
+
+fn sign_off(whole: &Whole<'_>, one: &SignOff, since: Option<Since>) -> Vec<Block> {
+    let (words, figures) = (whole.words(), whole.say.figures);
+    let claims = &one.signed.statement().claims;
+    let mut facts = signature(words, words.signed_by, &one.signed);
+    for joined in &one.joined {
+        facts.extend(signature(words, words.countersigned_by, joined));
+    }
+    #[expect(
+        clippy::cast_precision_loss,
+        reason = "micrometres and millionths are small"
+    )]
+    let (tolerance_mm, conformity) = (
+        claims.rule.tolerance_um as f64 / 1e3,
+        claims.rule.conformity_ppm as f64 / 1e6,
+    );
+    let rule = fill(
+        words.signed_rule,
+        &[
+            &claims.readings.to_string(),
+            &figures.length(tolerance_mm),
+            &figures.percent(conformity),
+        ],
+    );
+    let aside = fill(
+        words.signed_aside,
+        &[
+            &claims.aside.len().to_string(),
+            &claims.suspects.len().to_string(),
+        ],
+    );
+    let counts = claims.counts;
+    let count = |verdict, count: u64| Cell {
+        mark: Some(verdict),
+        text: count.to_string(),
+    };
+    vec![
+        Block::Heading(whole.say.stage_of(&claims.stage)),
+        Block::Facts(facts),
+        Block::Table(Table {
+            columns: vec![(String::new(), 1.0); 3],
+            rows: vec![vec![
+                count(Verdict::Outside, counts.outside),
+                count(Verdict::Unproven, counts.unproven),
+                count(Verdict::Within, counts.within),
+            ]],
+        }),
+        Block::Paragraph(format!("{rule}; {aside}.")),
+        Block::Paragraph(since_text(words, since)),
+    ]
+}
+
+/// Who, when and the code.
+fn signature(words: &Words, what: &str, signed: &SignedStatement) -> Vec<[String; 2]> {
+    let said = signed.statement();
+    let who = format!("{} · {}", safe(&said.who.name), time_of(said.at_ms));
+    vec![
+        [what.to_owned(), who],
+        [words.code.to_owned(), signed.code()],
+    ]
+}
+
+fn since_text(words: &Words, since: Option<Since>) -> String {
+    match since {
+        None => words.since_unknown.to_owned(),
+        Some(Since { entries: 0, .. }) => words.since_nothing.to_owned(),
+        Some(Since { readings: 1, .. }) => words.since_one.to_owned(),
+        Some(Since {
+            readings: 0,
+            entries: 1,
+        }) => words.since_entry.to_owned(),
+        Some(Since {
+            readings: 0,
+            entries,
+        }) => fill(words.since_entries, &[&entries.to_string()]),
+        Some(Since { readings, .. }) => fill(words.since_many, &[&readings.to_string()]),
+    }
+}
