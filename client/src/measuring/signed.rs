@@ -101,8 +101,20 @@ fn tool_lines(words: &Office, tool: &ToolCheck) -> Vec<String> {
 
 /// What is still open before somebody signs; empty when nothing is.
 #[must_use]
-pub fn open_checks(words: &Office, result: &JobResult, claims: &Claims) -> Vec<String> {
+pub fn open_checks(
+    voice: Voice,
+    words: &Office,
+    job: &Job,
+    result: &JobResult,
+    claims: &Claims,
+) -> Vec<String> {
     let counted = |count: u64, text: &str| (count > 0).then(|| format!("{count} {text}"));
+    let suspects = counted(claims.suspects.len() as u64, words.open_suspects).map(|text| {
+        let suspects = claims.suspects.iter();
+        let readings = suspects.filter_map(|id| job.readings.iter().find(|one| one.id == *id));
+        let names: Vec<String> = readings.map(|one| voice.reading(job, one)).collect();
+        format!("{text} ({})", names.join("; "))
+    });
     let in_stage = result.stages.iter().find(|stage| stage.id == claims.stage);
     let unchecked = claims
         .tools
@@ -112,7 +124,7 @@ pub fn open_checks(words: &Office, result: &JobResult, claims: &Claims) -> Vec<S
     [
         counted(claims.counts.outside, words.open_outside),
         counted(claims.counts.unproven, words.open_unproven),
-        counted(claims.suspects.len() as u64, words.open_suspects),
+        suspects,
         counted(unchecked, words.open_tools),
         (claims.readings == 0 || in_stage.is_none()).then(|| words.open_nothing.to_owned()),
     ]

@@ -23,6 +23,15 @@ pub fn BookPage(
     let book = Book::open(id.clone(), shelf, session());
     provide_context(book);
     let words = move || person.words();
+    // The rarer parts are reached from More.
+    let back = match Tab::BAR.contains(&tab) {
+        true => Route::Jobs,
+        false => Route::Book(id.clone(), Tab::More),
+    };
+    let back_name = match back {
+        Route::Jobs => person.word(|words| words.jobs),
+        _ => person.word(|words| words.more),
+    };
     let card = move || book.job.read().card.clone();
     let here_now = move || {
         let others = book.others();
@@ -34,7 +43,7 @@ pub fn BookPage(
     view! {
         <div class="book">
             <header class="bar">
-                <a class="button" href=Route::Jobs.href() aria-label=person.word(|words| words.jobs)>"‹"</a>
+                <a class="button" href=back.href() aria-label=back_name>"‹"</a>
                 <h1>
                     <b class="number">{move || card().number}</b>
                     " "

@@ -126,7 +126,7 @@ fn ToSign(after: Callback<Result<String, NotSigned>>) -> impl IntoView {
     };
     let open = move || {
         let (claims, result) = content.get()?;
-        let open = open_checks(office(), &result, &claims);
+        let open = open_checks(voice(person), office(), &book.job.get(), &result, &claims);
         (!open.is_empty()).then(|| {
             let items = open.into_iter().map(|line| view! { <li>{line}</li> }).collect_view();
             view! { <h3>{office().still_open}</h3> <ul class="open-checks" data-test="open-checks">{items}</ul> }

@@ -110,8 +110,13 @@ pub fn Devices(
         });
     });
     let show = move |list: Vec<DeviceLine>| {
-        let line = |line: DeviceLine| view! { <Line line revoke /> };
-        view! { <ul class="lines" data-test="devices">{list.into_iter().map(line).collect_view()}</ul> }
+        let lines = move || {
+            // Moments are written in a language.
+            person.language.track();
+            let line = |line: DeviceLine| view! { <Line line revoke /> };
+            list.clone().into_iter().map(line).collect_view()
+        };
+        view! { <ul class="lines" data-test="devices">{lines}</ul> }
     };
     view! {
         <h3>{person.office_word(|office| office.devices)}</h3>
