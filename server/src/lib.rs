@@ -44,10 +44,10 @@ pub struct App {
     pub passwords: Passwords,
     /// Open books.
     pub live: Live,
-    /// Makes reports.
-    pub press: Press,
     /// Figures for an operator.
     pub metrics: Metrics,
+    /// Makes reports.
+    pub press: Press,
     /// Tries to sign in or to use a link, per network address.
     pub tries_by_address: Limit,
     /// Tries to sign in, per account.

@@ -133,6 +133,9 @@ impl Operation {
                 "paper" => json!({ "enum": ["a4", "letter"], "default": "a4" }),
                 "unit" => json!({ "enum": ["mm", "in"], "default": "mm" }),
                 "kind" => json!({ "enum": shared::proof::leaf::Event::KINDS }),
+                "language" => json!({ "enum": ["en", "es"] }),
+                "paper" => json!({ "enum": ["a4", "letter"] }),
+                "unit" => json!({ "enum": ["mm", "in"] }),
                 kind => json!({ "type": kind }),
             };
             json!({ "name": name, "in": "query", "required": needed, "schema": schema })
@@ -163,8 +166,7 @@ fn refusal(status: u16, path: &str, generator: &mut SchemaGenerator) -> Value {
     };
     let mut answer =
         json!({ "description": describe(status), "content": { JSON: { "schema": schema } } });
-    let waits = status == 429 || (status == 503 && path != "/ready");
-    if waits {
+    if status == 429 || (status == 503 && path != "/ready") {
         answer["headers"] = json!({ "Retry-After": {
             "description": "Seconds to wait", "schema": { "type": "integer", "minimum": 1 },
         } });
@@ -186,7 +188,7 @@ fn describe(status: u16) -> &'static str {
         410 => "The link was used, has run out, or never was",
         413 => "Larger than allowed",
         429 => "Too many tries",
-        503 => "Not now: too much at once, or the server starts or stops",
+        503 => "Too much at once: come again, or send nobody here now",
         _ => "The server's own fault; nothing was changed",
     }
 }
