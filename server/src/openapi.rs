@@ -133,9 +133,6 @@ impl Operation {
                 "paper" => json!({ "enum": ["a4", "letter"], "default": "a4" }),
                 "unit" => json!({ "enum": ["mm", "in"], "default": "mm" }),
                 "kind" => json!({ "enum": shared::proof::leaf::Event::KINDS }),
-                "language" => json!({ "enum": ["en", "es"] }),
-                "paper" => json!({ "enum": ["a4", "letter"] }),
-                "unit" => json!({ "enum": ["mm", "in"] }),
                 kind => json!({ "type": kind }),
             };
             json!({ "name": name, "in": "query", "required": needed, "schema": schema })

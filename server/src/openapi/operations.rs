@@ -1,6 +1,5 @@
 //! What every route takes and answers.
 
-use schemars::{Schema, SchemaGenerator, json_schema};
 use shared::library::{SheetLine, file_schema};
 use shared::proof::page::LogPage;
 use shared::wire::{
@@ -11,68 +10,9 @@ use shared::wire::{
 };
 
 use super::Access::{Cookie, Follower, Member, Open, Owner};
-use super::route::{NOTHING, PDF, REPORT, gives, makes, route};
+use super::route::{NOTHING, REPORT, file, gives, makes, route};
 use super::{JSON, Operation, of};
 use crate::handlers::health::Readiness;
-
-const NOTHING: (u16, &str, Option<Describes>) = (204, "", None);
-
-const fn gives(describes: Describes) -> (u16, &'static str, Option<Describes>) {
-    (200, JSON, Some(describes))
-}
-
-const fn makes(describes: Describes) -> (u16, &'static str, Option<Describes>) {
-    (201, JSON, Some(describes))
-}
-
-/// How a report is wanted.
-const REPORT: [(&str, &str, bool); 3] = [
-    ("language", "language", false),
-    ("paper", "paper", false),
-    ("unit", "unit", false),
-];
-
-/// Bytes that are no text.
-fn file(_: &mut SchemaGenerator) -> Schema {
-    json_schema!({ "type": "string", "format": "binary" })
-}
-
-/// A route without a query that takes nothing.
-const fn route(
-    method: &'static str,
-    path: &'static str,
-    what: &'static str,
-    access: Access,
-    gives: (u16, &'static str, Option<Describes>),
-) -> Operation {
-    Operation {
-        method,
-        path,
-        what,
-        access,
-        query: &[],
-        takes: None,
-        gives,
-        refuses: &[],
-    }
-}
-
-impl Operation {
-    const fn taking(self, describes: Describes) -> Self {
-        Self {
-            takes: Some(describes),
-            ..self
-        }
-    }
-
-    const fn refusing(self, refuses: &'static [u16]) -> Self {
-        Self { refuses, ..self }
-    }
-
-    const fn asked(self, query: &'static [(&'static str, &'static str, bool)]) -> Self {
-        Self { query, ..self }
-    }
-}
 
 /// Every route, in the order of `routes`.
 pub(super) const OPERATIONS: [Operation; 43] = [

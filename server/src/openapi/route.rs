@@ -1,17 +1,10 @@
 //! Short ways to write a route down.
 
+use schemars::{Schema, SchemaGenerator, json_schema};
+
 use super::{Access, Describes, JSON, Operation};
 
 pub(super) const NOTHING: (u16, &str, Option<Describes>) = (204, "", None);
-
-/// A file that is written for people.
-pub(super) const PDF: &str = "application/pdf";
-/// How a report is wanted.
-pub(super) const REPORT: &[(&str, &str, bool)] = &[
-    ("language", "language", false),
-    ("paper", "paper", false),
-    ("unit", "unit", false),
-];
 
 pub(super) const fn gives(describes: Describes) -> (u16, &'static str, Option<Describes>) {
     (200, JSON, Some(describes))
@@ -19,6 +12,18 @@ pub(super) const fn gives(describes: Describes) -> (u16, &'static str, Option<De
 
 pub(super) const fn makes(describes: Describes) -> (u16, &'static str, Option<Describes>) {
     (201, JSON, Some(describes))
+}
+
+/// How a report is wanted.
+pub(super) const REPORT: [(&str, &str, bool); 3] = [
+    ("language", "language", false),
+    ("paper", "paper", false),
+    ("unit", "unit", false),
+];
+
+/// Bytes that are no text.
+pub(super) fn file(_: &mut SchemaGenerator) -> Schema {
+    json_schema!({ "type": "string", "format": "binary" })
 }
 
 /// A route without a query that takes nothing.
