@@ -30,10 +30,15 @@ impl Lengths {
 
     /// A value of a result: rounded far below its spread.
     fn result(self, mm: Option<f64>) -> String {
-        mm.map_or_else(String::new, |mm| match self.inches {
+        let text = mm.map_or_else(String::new, |mm| match self.inches {
             true => format!("{:.5}", mm / MM_PER_INCH),
             false => format!("{mm:.4}"),
-        })
+        });
+        match text.strip_prefix('-') {
+            // Nothing has no side.
+            Some(size) if size.bytes().all(|byte| matches!(byte, b'0' | b'.')) => size.to_owned(),
+            _ => text,
+        }
     }
 
     /// A value as it was taken: every digit.
@@ -162,7 +167,7 @@ pub fn results(job: &Job, result: &JobResult, figures: Figures) -> String {
     let head = [
         words.csv_stage,
         words.csv_subject,
-        words.quantity,
+        words.csv_quantity,
         words.csv_value_of,
         words.csv_spread,
         words.csv_target,

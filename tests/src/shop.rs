@@ -15,7 +15,7 @@ use server::clock::Clock;
 use server::config::Config;
 use server::store::NewUser;
 use server::{Running, start};
-use shared::wire::{Invitation, Refusal, Role, Session, Ticket};
+use shared::wire::{AdjusterLink, Follow, Invitation, Refusal, Role, Session, Ticket};
 
 use crate::database::{Engine, Scratch};
 
@@ -251,6 +251,20 @@ impl Person {
             cookie: None,
             token: None,
         }
+    }
+
+    /// Makes an adjuster's link to a job and opens it: its id, and what it gives.
+    ///
+    /// # Errors
+    /// When either is refused.
+    pub async fn link_opened(&self, book: &str) -> Result<(String, Follow)> {
+        let body = json!({ "label": "B. Holm", "days": 7 });
+        let path = format!("/api/jobs/{book}/links");
+        let made: AdjusterLink = self.post(&path, &body).await?.json().await?;
+        let token = made.link.rsplit('/').next().context("no token")?;
+        let body = json!({ "token": token });
+        let opened = Self::at(self.addr).post("/api/follow", &body).await?;
+        Ok((made.id, opened.json().await?))
     }
 
     /// Somebody with a bare token, as an adjuster has one.

@@ -232,6 +232,7 @@ pub(super) const WORDS: Words = Words {
     csv_chance: "probability of conformity",
     csv_verdict: "verdict",
     csv_subject: "pair or point",
+    csv_quantity: "quantity",
     yes: "yes",
     no: "no",
 };

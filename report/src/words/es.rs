@@ -232,6 +232,7 @@ pub(super) const WORDS: Words = Words {
     csv_chance: "probabilidad de conformidad",
     csv_verdict: "veredicto",
     csv_subject: "par o punto",
+    csv_quantity: "magnitud",
     yes: "sí",
     no: "no",
 };

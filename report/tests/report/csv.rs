@@ -53,6 +53,14 @@ fn every_determined_quantity_is_in_the_table_of_results() {
     let job = shared::demo::job();
     let result = solve(&job);
     let (head, rows) = rows(&table::results(&job, &result, Figures::default()));
+    let nothing = ["-0", "-0.0000"];
+    let fields = rows.iter().flatten();
+    assert!(
+        fields
+            .clone()
+            .all(|field| !nothing.contains(&field.as_str()))
+    );
+    assert!(fields.clone().any(|field| field == "0.0000"));
     assert_eq!(head[3], "deviation or value (mm)");
     let pairs = result.stages.iter().flat_map(|stage| &stage.pairs);
     let judged = pairs.flat_map(|pair| {

@@ -15,7 +15,7 @@ use reqwest::header::HeaderMap;
 use serde_json::{Value, json};
 use server::routes::{API, OUTSIDE_API};
 use shared::library::SheetLine;
-use shared::wire::{AdjusterLink, Follow, Refusal, ResetLink, Role};
+use shared::wire::{Refusal, ResetLink, Role};
 use tests::database::Engine;
 use tests::device::{Device, document_id};
 use tests::shop::{PASSWORD, Person, Shop};
@@ -114,16 +114,7 @@ async fn scene() -> Result<Scene> {
     phone.start_book()?;
     phone.connect(&technician).await?;
     phone.share().await?;
-    let body = json!({ "label": "Holm", "days": 7 });
-    let path = format!("/api/jobs/{}/links", phone.book);
-    let link: AdjusterLink = technician.post(&path, &body).await?.json().await?;
-    let token = link.link.rsplit('/').next().context("no token")?;
-    let follow: Follow = shop
-        .nobody()
-        .post("/api/follow", &json!({ "token": token }))
-        .await?
-        .json()
-        .await?;
+    let (link, follow) = technician.link_opened(&phone.book).await?;
     let adjuster = shop.nobody().with_token(&follow.access_token);
     let sheet: SheetLine = owner
         .post("/api/sheets", &sheet_file())
@@ -137,7 +128,7 @@ async fn scene() -> Result<Scene> {
         owner,
         book: phone.book,
         device: phone.device,
-        link: link.id,
+        link,
         user,
         shop,
     })

@@ -3,9 +3,8 @@
 
 use anyhow::{Context, Result, ensure};
 use reqwest::{Response, StatusCode, header};
-use serde_json::json;
 use shared::proof::statement::Deed;
-use shared::wire::{AdjusterLink, Code, Follow, Role};
+use shared::wire::{Code, Role};
 use tests::database::Engine;
 use tests::shop::{Shop, refusal};
 
@@ -51,21 +50,7 @@ async fn report_story(engine: Engine) -> Result<()> {
         .await?
         .1
         .context("no code")?;
-    let link: AdjusterLink = ana
-        .post(
-            &format!("/api/jobs/{}/links", phone.book),
-            &json!({ "label": "Holm", "days": 7 }),
-        )
-        .await?
-        .json()
-        .await?;
-    let token = link.link.rsplit('/').next().context("no token")?;
-    let follow: Follow = shop
-        .nobody()
-        .post("/api/follow", &json!({ "token": token }))
-        .await?
-        .json()
-        .await?;
+    let (link, follow) = ana.link_opened(&phone.book).await?;
     let adjuster = shop.nobody().with_token(&follow.access_token);
     for answer in [
         marta.get(&path).await?,
@@ -97,7 +82,7 @@ async fn report_story(engine: Engine) -> Result<()> {
     }
 
     // A link that was taken back opens nothing any more.
-    marta.delete(&format!("/api/links/{}", link.id)).await?;
+    marta.delete(&format!("/api/links/{link}")).await?;
     let (status, _) = refusal(adjuster.get("/api/follow/report").await?).await?;
     ensure!(status == StatusCode::GONE, "{status}");
     shop.running.stop().await

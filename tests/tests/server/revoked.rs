@@ -8,7 +8,7 @@ use reqwest::header::HeaderMap;
 use reqwest::{Method, StatusCode};
 use serde_json::json;
 use server::live::frame::Frame;
-use shared::wire::{AdjusterLink, Follow, Role};
+use shared::wire::Role;
 use tests::database::Engine;
 use tests::device::{Device, document_id};
 use tests::shop::{Person, Shop};
@@ -30,17 +30,6 @@ async fn delete(who: &Person, path: &str) -> Result<()> {
         .await?;
     assert_eq!(answer.status(), StatusCode::NO_CONTENT, "{path}");
     Ok(())
-}
-
-/// A link to a book: its id, and a ticket that reads the book.
-async fn link(maker: &Person, book: &str) -> Result<(String, String)> {
-    let body = json!({ "label": "B. Holm", "days": 7 });
-    let path = format!("/api/jobs/{book}/links");
-    let made: AdjusterLink = maker.post(&path, &body).await?.json().await?;
-    let token = made.link.rsplit('/').next().context("no token")?;
-    let body = json!({ "token": token });
-    let follow: Follow = maker.post("/api/follow", &body).await?.json().await?;
-    Ok((made.id, follow.ticket))
 }
 
 async fn lines_end_story(engine: Engine) -> Result<()> {
@@ -65,9 +54,9 @@ async fn lines_end_story(engine: Engine) -> Result<()> {
         phone.connect(&who.moved_to(there)).await?;
         phone.share().await?;
     }
-    let (link_id, ticket) = link(&marta, &book).await?;
+    let (link_id, follow) = marta.link_opened(&book).await?;
     let mut guest = Device::new(&book);
-    guest.connect_with(there, &ticket).await?;
+    guest.connect_with(there, &follow.ticket).await?;
     guest.share().await?;
 
     // One device, the link, then the person; everybody else stays each time.
@@ -110,8 +99,10 @@ async fn a_reader_sees_everything_and_writes_nothing() -> Result<()> {
     phone.connect(&marta).await?;
     phone.share().await?;
     let mut reader = Device::new(&book);
-    let (_, ticket) = link(&marta, &book).await?;
-    reader.connect_with(shop.running.addr, &ticket).await?;
+    let (_, follow) = marta.link_opened(&book).await?;
+    reader
+        .connect_with(shop.running.addr, &follow.ticket)
+        .await?;
     reader.share().await?;
     assert_eq!(reader.read("height")?, Some(612));
 
@@ -162,8 +153,10 @@ async fn a_reader_sees_everything_and_writes_nothing() -> Result<()> {
     elsewhere.connect(&marta).await?;
     elsewhere.share().await?;
     let mut curious = Device::new(&elsewhere.book);
-    let (_, ticket) = link(&marta, &book).await?;
-    curious.connect_with(shop.running.addr, &ticket).await?;
+    let (_, follow) = marta.link_opened(&book).await?;
+    curious
+        .connect_with(shop.running.addr, &follow.ticket)
+        .await?;
     curious.offer().await?;
     assert_eq!(curious.hear().await?, "doc-unavailable");
     shop.running.stop().await
