@@ -154,7 +154,8 @@ fn photos(whole: &Whole<'_>) -> Vec<Block> {
     }
     let mut blocks = vec![Block::Note(words.photos_key.to_owned())];
     blocks.extend(photos.iter().map(|photo| {
-        let by = (!photo.by.is_empty()).then(|| crate::words::fill(words.by, &[&safe(&photo.by)]));
+        let by =
+            (!photo.by.is_empty()).then(|| shared::speech::fill(words.by, &[&safe(&photo.by)]));
         let at = (!photo.at.is_empty()).then(|| time(&photo.at));
         let caption = (!photo.caption.is_empty()).then(|| safe(&photo.caption));
         let parts: Vec<String> = caption.into_iter().chain(by).chain(at).collect();

@@ -8,8 +8,10 @@ use shared::job::{Job, Reading, Taken};
 use shared::result::{JobResult, Judged, StageResult};
 use shared::units::MM_PER_INCH;
 
-use crate::say::{Quantity, Say};
-use crate::words::{Words, fill};
+use crate::say::{Say, code};
+use crate::words::Words;
+use shared::speech::Quantity;
+use shared::speech::fill;
 
 /// Lengths as numbers in the reader's unit.
 #[derive(Debug, Clone, Copy)]
@@ -108,11 +110,11 @@ pub fn readings(job: &Job, figures: Figures) -> String {
         vec![
             reading.id.to_string(),
             say.stage_of(&reading.stage),
-            say.kind(&reading.taken).to_owned(),
+            say.speech().kind(reading.taken.kind()).to_owned(),
             setup.map(|id| setup_name(job, id)).unwrap_or_default(),
             from.unwrap_or_default(),
             to.unwrap_or_default(),
-            say.side(&reading.taken).to_owned(),
+            say.speech().beam_side(&reading.taken).to_owned(),
             taken(value),
             taken(xyz[0]),
             taken(xyz[1]),
@@ -188,7 +190,7 @@ fn of_stage(say: Say<'_>, stage: &StageResult) -> Vec<Vec<String>> {
     let pairs = stage.pairs.iter().flat_map(|pair| {
         Quantity::ALL.map(|quantity| {
             let name = say.pair(&pair.left, &pair.right);
-            (name, quantity.name().to_owned(), quantity.of(pair).clone())
+            (name, code(quantity).to_owned(), quantity.of(pair).clone())
         })
     });
     let points = stage.points.iter().flat_map(|(id, point)| {

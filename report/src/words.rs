@@ -6,7 +6,7 @@ mod en;
 mod es;
 
 use shared::figures::Language;
-use shared::job::{Load, Side, StageKind, ToolKind, Zone};
+use shared::job::{Load, StageKind, ToolKind, Zone};
 use shared::verdict::Verdict;
 
 macro_rules! words {
@@ -24,21 +24,16 @@ words! {
     title page made_at shop number vehicle vin vin_looks_wrong body no_sheet sheet_revision sheet_digest impact state read_by
     no_words
     summary summary_none stage of_as_received of_pull of_final load_under load_released readings
-    outside unproven within key_marks key_views key_numbers not_measured
+    outside unproven within key_marks key_views key_numbers
     result result_of nothing_outside nothing_unproven outside_title unproven_title not_settled
     views views_key plan side_view front_view arrows
     table table_key before_after all_stages pair point quantity
     height_axis centre length width points_by_pairs
-    causes no_cause cause_key explains cleared instead instead_impact expected moved turned
-    way_forward way_back way_left way_right way_down way_up
+    causes no_cause cause_key
     doubts no_doubts suspects suspect_why slip one_of set_aside_title set_aside_by because
     replaced_title replaced_by bent_title trust_says cannot_title left_title left_why
     difference
-    right_higher left_higher middle_right middle_left right_rearward left_rearward level centred even
-    low high rearward forward too_right too_left chance by
-    height offset split span datum_span fix above below right_of left_of behind before
-    slip_beam_side slip_wrong_side slip_hundred_mark slip_swapped_digits slip_ten slip_hundred slip_thousand slip_inch
-    cannot_mash cannot_sag cannot_spread cannot_which_side
+    chance by
     method method_frame method_symmetry method_sheet method_fit method_rule method_build method_suspects fit_line fit_p fit_none
     trusted_points
     tools tool tool_kind uncertainty default_tool per_metre check_level check_plumb never_checked checked_by no_day
@@ -47,7 +42,6 @@ words! {
     sign_offs sign_offs_none sign_offs_elsewhere signed_by countersigned_by code code_key signed_rule signed_aside
     since_nothing since_one since_many since_entry since_entries since_unknown
     safety safety_title safety_procedure safety_pull safety_stands safety_beam safety_law safety_report
-    left right trusted
     zone_front zone_front_left zone_front_right zone_left zone_right zone_rear zone_rear_left zone_rear_right zone_roof zone_underbody
     csv_reading csv_stage csv_kind csv_setup csv_from csv_to csv_side csv_value csv_origin csv_sigma csv_tool csv_by csv_at
     csv_entered csv_note csv_counts csv_set_aside csv_set_aside_by csv_replaces csv_x csv_y csv_z
@@ -90,16 +84,6 @@ impl Words {
         }
     }
 
-    /// The word of a side; none for the centre.
-    #[must_use]
-    pub(crate) fn side(&self, side: Side) -> Option<&'static str> {
-        match side {
-            Side::Left => Some(self.left),
-            Side::Right => Some(self.right),
-            Side::Centre => None,
-        }
-    }
-
     /// Where the car was hit.
     #[must_use]
     pub(crate) fn zone(&self, zone: Zone) -> &'static str {
@@ -130,32 +114,6 @@ impl Words {
         }
     }
 
-    /// A slip, by its code.
-    #[must_use]
-    pub(crate) fn slip(&self, code: &str) -> &'static str {
-        match code {
-            "beam-side" => self.slip_beam_side,
-            "wrong-side" => self.slip_wrong_side,
-            "hundred-mark" => self.slip_hundred_mark,
-            "swapped-digits" => self.slip_swapped_digits,
-            "ten" => self.slip_ten,
-            "hundred" => self.slip_hundred,
-            "thousand" => self.slip_thousand,
-            _ => self.slip_inch,
-        }
-    }
-
-    /// What the readings can never tell.
-    #[must_use]
-    pub(crate) fn cannot(&self, what: &str) -> &'static str {
-        match what {
-            "mash" => self.cannot_mash,
-            "sag" => self.cannot_sag,
-            "spread" => self.cannot_spread,
-            _ => self.cannot_which_side,
-        }
-    }
-
     /// The safety lines, in their order.
     #[must_use]
     pub(crate) fn safety_lines(&self) -> [&'static str; 7] {
@@ -169,20 +127,6 @@ impl Words {
             self.safety_report,
         ]
     }
-}
-
-/// Puts values in the place of `{}`, in their order.
-#[must_use]
-pub(crate) fn fill(text: &str, values: &[&str]) -> String {
-    let mut out = String::with_capacity(text.len() + 32);
-    let mut values = values.iter();
-    let mut parts = text.split("{}");
-    out.push_str(parts.next().unwrap_or_default());
-    for part in parts {
-        out.push_str(values.next().copied().unwrap_or("{}"));
-        out.push_str(part);
-    }
-    out
 }
 
 #[cfg(test)]

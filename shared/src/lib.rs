@@ -22,6 +22,7 @@ pub mod body;
 pub mod drawing;
 pub mod jobfile;
 pub mod solve;
+pub mod speech;
 pub mod simulate;
 pub mod demo;
 pub mod text;

@@ -11,47 +11,13 @@ use super::task::Kind;
 /// A reading is checked when an error of this size would be noticed, millimetres.
 const NOTICED_MM: f64 = 30.0;
 
-/// What is compared between the two sides of a pair.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Quantity {
-    /// z_R − z_L.
-    RightHigher,
-    /// Middle of the pair, right of the centre plane.
-    CentreRight,
-    /// x_R − x_L.
-    RightRearward,
-    /// y_R − y_L.
-    Width,
-}
-
-impl Quantity {
-    /// Every quantity.
-    pub const ALL: [Self; 4] = [
-        Self::RightHigher,
-        Self::CentreRight,
-        Self::RightRearward,
-        Self::Width,
-    ];
-
-    /// The quantity of a pair.
-    #[must_use]
-    pub fn of(self, pair: &PairResult) -> &Judged {
-        match self {
-            Self::RightHigher => &pair.right_higher_mm,
-            Self::CentreRight => &pair.centre_right_mm,
-            Self::RightRearward => &pair.right_rearward_mm,
-            Self::Width => &pair.width_mm,
-        }
-    }
-
-    /// What a kind of reading is about.
-    #[must_use]
-    pub fn read_by(kind: Kind) -> Self {
-        match kind {
-            Kind::Height => Self::RightHigher,
-            Kind::Offset | Kind::Split => Self::CentreRight,
-            Kind::Span | Kind::DatumSpan => Self::Width,
-        }
+/// What a kind of reading is about.
+#[must_use]
+pub fn read_by(kind: Kind) -> Quantity {
+    match kind {
+        Kind::Height => Quantity::RightHigher,
+        Kind::Offset | Kind::Split => Quantity::CentreRight,
+        Kind::Span | Kind::DatumSpan => Quantity::Width,
     }
 }
 
@@ -95,7 +61,7 @@ pub fn answer(job: &Job, result: Option<&JobResult>, reading: &Reading) -> Answe
         .zip(pair.as_ref())
         .zip(result)
         .and_then(|((kind, (left, _)), result)| {
-            let quantity = Quantity::read_by(kind);
+            let quantity = read_by(kind);
             let found = stage(result, reading)?
                 .pairs
                 .iter()

@@ -10,7 +10,7 @@ use shared::result::{
 };
 use shared::verdict::Verdict;
 
-use super::answer::Quantity;
+use shared::speech::Quantity;
 
 /// One thing to know, with the values behind it.
 #[derive(Debug, Clone, PartialEq)]

@@ -3,13 +3,14 @@
 //! Lengths in millimetres come in; the person's unit goes out. This file refuses to know where a
 //! sentence stands.
 
-use shared::ids::{MemberId, PointId, ReadingId};
-use shared::job::{Beam, Job, OffsetSide, Reading, Side, Taken};
-use shared::result::{Axes, Cause, JobResult, Judged};
+use std::ops::Deref;
 
-use super::answer::{Check, Quantity};
+use shared::result::{JobResult, Judged};
+use shared::speech::{Quantity, Speech};
+
+use super::answer::Check;
 use super::figures::Figures;
-use super::task::{BeamSide, Kind, label, value_of};
+use super::task::{BeamSide, Kind};
 use crate::text::Words;
 use crate::text::measuring::Measuring;
 
@@ -20,32 +21,41 @@ pub struct Voice {
     pub words: &'static Words,
     /// Words of measuring.
     pub measuring: &'static Measuring,
-    /// Numbers.
-    pub figures: Figures,
+    speech: Speech,
+}
+
+/// A voice says whatever screens and reports say alike.
+impl Deref for Voice {
+    type Target = Speech;
+
+    fn deref(&self) -> &Speech {
+        &self.speech
+    }
 }
 
 impl Voice {
-    /// `strut tower · left`.
+    /// A person's words and numbers.
     #[must_use]
-    pub fn point(self, job: &Job, id: &PointId) -> String {
-        let side = match job.points.get(id).map(|point| point.side) {
-            Some(Side::Left) => self.words.left,
-            Some(Side::Right) => self.words.right,
-            _ => return label(job, id).to_owned(),
-        };
-        format!("{} · {side}", label(job, id))
+    pub fn of(words: &'static Words, measuring: &'static Measuring, figures: Figures) -> Self {
+        Self {
+            words,
+            measuring,
+            speech: Speech::of(figures),
+        }
     }
 
     /// The name of a kind of reading.
     #[must_use]
     pub fn kind(self, kind: Kind) -> &'static str {
-        let words = self.measuring;
-        match kind {
-            Kind::Height => words.height,
-            Kind::Offset => words.offset,
-            Kind::Split => words.split,
-            Kind::Span => words.span,
-            Kind::DatumSpan => words.datum_span,
+        self.speech.kind(kind.name())
+    }
+
+    /// The switch's word.
+    #[must_use]
+    pub fn side(self, side: BeamSide) -> &'static str {
+        match side {
+            BeamSide::Beam(beam) => self.of_level(beam),
+            BeamSide::Offset(side) => self.of_plumb(side),
         }
     }
 
@@ -62,44 +72,6 @@ impl Voice {
         }
     }
 
-    /// The switch's word.
-    #[must_use]
-    pub fn side(self, side: BeamSide) -> &'static str {
-        let words = self.measuring;
-        match side {
-            BeamSide::Beam(Beam::Above) => words.above,
-            BeamSide::Beam(Beam::Below) => words.below,
-            BeamSide::Offset(OffsetSide::Right) => words.right_of,
-            BeamSide::Offset(OffsetSide::Left) => words.left_of,
-            BeamSide::Offset(OffsetSide::Rear) => words.behind,
-            BeamSide::Offset(OffsetSide::Front) => words.before,
-        }
-    }
-
-    /// `right higher by 5.0 mm`, without a verdict.
-    #[must_use]
-    pub fn quantity(self, quantity: Quantity, judged: &Judged) -> String {
-        let words = self.measuring;
-        let Some(value) = judged.value else {
-            return words.missing.to_owned();
-        };
-        let off = value - judged.target.unwrap_or(0.0);
-        let (more, less, none) = match quantity {
-            Quantity::RightHigher => (words.right_higher, words.left_higher, words.level),
-            Quantity::CentreRight => (words.middle_right, words.middle_left, words.centred),
-            Quantity::RightRearward => (words.right_rearward, words.left_rearward, words.even),
-            Quantity::Width => return format!("{} {}", words.width, self.figures.length(value)),
-        };
-        if off.abs() < 0.25 {
-            return none.to_owned();
-        }
-        format!(
-            "{} {}",
-            if off > 0.0 { more } else { less },
-            self.figures.size(off)
-        )
-    }
-
     /// The name of a quantity.
     #[must_use]
     pub fn quantity_name(self, quantity: Quantity) -> &'static str {
@@ -109,23 +81,6 @@ impl Voice {
             Quantity::RightRearward => self.measuring.length,
             Quantity::Width => self.measuring.width,
         }
-    }
-
-    /// `high by 5.0 mm`, for a point against its target.
-    #[must_use]
-    pub fn deviation(self, axis: usize, deviation_mm: f64) -> String {
-        let words = self.measuring;
-        let pair = [
-            (words.rearward, words.forward),
-            (words.too_right, words.too_left),
-            (words.high, words.low),
-        ];
-        let (more, less) = pair[axis.min(2)];
-        format!(
-            "{} {}",
-            if deviation_mm > 0.0 { more } else { less },
-            self.figures.size(deviation_mm)
-        )
     }
 
     /// `± 0.8 mm · 97 % chance of being within`.
@@ -162,175 +117,6 @@ impl Voice {
         }
     }
 
-    /// `height · strut tower · left · 96.0 mm`.
-    #[must_use]
-    pub fn reading(self, job: &Job, reading: &Reading) -> String {
-        let kind = Kind::named(reading.taken.kind()).map_or("3-D", |kind| self.kind(kind));
-        let points: Vec<String> = reading
-            .taken
-            .points()
-            .map(|id| self.point(job, id))
-            .collect();
-        let value = value_of(&reading.taken)
-            .map(|value| self.figures.length(value))
-            .unwrap_or_default();
-        let side = match &reading.taken {
-            Taken::Height { beam, .. } => self.side(BeamSide::Beam(*beam)),
-            Taken::Offset { side, .. } => self.side(BeamSide::Offset(*side)),
-            _ => "",
-        };
-        let parts = [kind.to_owned(), points.join(" → "), value, side.to_owned()];
-        parts
-            .into_iter()
-            .filter(|part| !part.is_empty())
-            .collect::<Vec<_>>()
-            .join(" · ")
-    }
-
-    /// What a name in a group stands for: a reading, or a row of trust as it is named.
-    #[must_use]
-    pub fn row(self, job: &Job, name: &str) -> String {
-        let reading = ReadingId::parse(name)
-            .ok()
-            .and_then(|id| job.readings.iter().find(|r| r.id == id));
-        if let Some(reading) = reading {
-            return self.reading(job, reading);
-        }
-        let (points, axis) = name.rsplit_once(' ').unwrap_or((name, ""));
-        let labels: Vec<String> = points
-            .split('/')
-            .filter_map(|id| PointId::parse(id).ok())
-            .map(|id| self.point(job, &id))
-            .collect();
-        format!(
-            "{} · {} ({})",
-            labels.join(" / "),
-            self.words.trusted,
-            self.axis(axis)
-        )
-    }
-
-    /// The word of an axis: `x`, `y`, `z`.
-    #[must_use]
-    pub fn axis(self, axis: &str) -> &'static str {
-        match axis {
-            "x" => self.measuring.length,
-            "y" => self.measuring.width_axis,
-            _ => self.measuring.height_axis,
-        }
-    }
-
-    /// A slip, by its code.
-    #[must_use]
-    pub fn slip(self, code: &str) -> &'static str {
-        let words = self.measuring;
-        match code {
-            "beam-side" => words.slip_beam_side,
-            "wrong-side" => words.slip_wrong_side,
-            "hundred-mark" => words.slip_hundred_mark,
-            "swapped-digits" => words.slip_swapped_digits,
-            "ten" => words.slip_ten,
-            "hundred" => words.slip_hundred,
-            "thousand" => words.slip_thousand,
-            _ => words.slip_inch,
-        }
-    }
-
-    /// What symmetry cannot see.
-    #[must_use]
-    pub fn cannot(self, what: &str) -> &'static str {
-        let words = self.measuring;
-        match what {
-            "mash" => words.cannot_mash,
-            "sag" => words.cannot_sag,
-            "spread" => words.cannot_spread,
-            _ => words.cannot_which_side,
-        }
-    }
-
-    /// A member's label.
-    #[must_use]
-    pub fn member(self, job: &Job, id: &MemberId) -> String {
-        shared::solve::member(job, id)
-    }
-
-    /// `up 6.4 mm`: a movement along an axis.
-    #[must_use]
-    pub fn way(self, axis: usize, moved_mm: f64) -> String {
-        let words = self.measuring;
-        let ways = [
-            [words.way_forward, words.way_back],
-            [words.way_left, words.way_right],
-            [words.way_down, words.way_up],
-        ];
-        let way = ways[axis.min(2)][usize::from(moved_mm > 0.0)];
-        format!("{way} {}", self.figures.size(moved_mm))
-    }
-
-    /// Movements along the axes that have one.
-    #[must_use]
-    pub fn ways(self, moved_mm: &Axes<f64>) -> String {
-        let ways = (0..3).filter_map(|axis| Some(self.way(axis, moved_mm[axis]?)));
-        ways.collect::<Vec<_>>().join(", ")
-    }
-
-    /// `front rail, left moved back 15.7 mm ± 1.5 mm, up 6.4 mm ± 0.7 mm`.
-    #[must_use]
-    pub fn cause(self, job: &Job, cause: &Cause) -> String {
-        let moved = (0..3)
-            .filter(|&axis| cause.matters[axis])
-            .filter_map(|axis| {
-                let (moved, sigma) = cause.move_mm[axis].zip(cause.sigma_mm[axis])?;
-                Some(format!(
-                    "{} {}",
-                    self.way(axis, moved),
-                    self.figures.spread(sigma)
-                ))
-            });
-        let turned = cause.turn_deg.iter().flatten().map(|turn| {
-            let degrees = self.figures.decimal(turn.abs(), 1);
-            self.measuring.turned.replacen("{}", &degrees, 1)
-        });
-        let parts: Vec<String> = moved.chain(turned).collect();
-        let member = self.member(job, &cause.member);
-        format!("{member} {} {}", self.measuring.moved, parts.join(", "))
-    }
-
-    /// What a cause carries and clears, and what else it could be.
-    #[must_use]
-    pub fn cause_reasons(self, job: &Job, cause: &Cause) -> Vec<String> {
-        let words = self.measuring;
-        let names = |ids: &[MemberId]| {
-            let names: Vec<String> = ids.iter().map(|id| self.member(job, id)).collect();
-            names.join(", ")
-        };
-        let counted = words
-            .explains
-            .replacen("{}", &cause.carries.len().to_string(), 1)
-            .replacen("{}", &cause.explains.len().to_string(), 1);
-        let mut reasons = vec![counted];
-        if !cause.clears.is_empty() {
-            reasons.push(format!("{} {}", words.cleared, names(&cause.clears)));
-        }
-        if !cause.instead.is_empty() {
-            let sentence = if cause.side_from_impact {
-                words.instead_impact
-            } else {
-                words.instead
-            };
-            reasons.push(sentence.replacen("{}", &names(&cause.instead), 1));
-        }
-        let expected: Vec<String> = cause
-            .predicts
-            .iter()
-            .map(|(id, shift)| format!("{} {}", self.point(job, id), self.ways(shift)))
-            .collect();
-        if !expected.is_empty() {
-            reasons.push(format!("{} {}", words.expected, expected.join("; ")));
-        }
-        reasons
-    }
-
     /// The decision rule.
     #[must_use]
     pub fn rule(self, result: &JobResult) -> String {
@@ -349,14 +135,11 @@ mod tests {
     use crate::text::{Language, Speaks};
 
     fn voice(language: Language) -> Voice {
-        Voice {
-            words: language.words(),
-            measuring: language.measuring(),
-            figures: Figures {
-                language,
-                ..Figures::default()
-            },
-        }
+        let figures = Figures {
+            language,
+            ..Figures::default()
+        };
+        Voice::of(language.words(), language.measuring(), figures)
     }
 
     #[test]

@@ -7,19 +7,14 @@ use shared::library::{
 };
 use shared::verdict::Verdict;
 
-use super::answer::Quantity as OfPair;
 use super::figures::Figures;
 use super::sentences::Voice;
 use crate::components::mark::verdict_word;
 use crate::text::library::Library;
+use shared::speech::{Quantity as OfPair, fill};
 
 /// The axes' names.
 const AXES: [&str; 3] = ["x", "y", "z"];
-
-fn fill(text: &str, values: &[&str]) -> String {
-    let put = |text: String, value: &&str| text.replacen("{}", value, 1);
-    values.iter().fold(text.to_owned(), put)
-}
 
 /// A revision in one line: `revision 3 · Weide Bach 2019–2024 · 24 points · typed from a manual`.
 #[must_use]

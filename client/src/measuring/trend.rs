@@ -7,7 +7,7 @@ use shared::job::{Job, Load, Side};
 use shared::result::{JobResult, Judged, PairResult, StageResult};
 use shared::verdict::Verdict;
 
-use super::answer::Quantity;
+use shared::speech::Quantity;
 
 /// At most this many pairs are watched at once.
 pub const MOST_WATCHED: usize = 4;

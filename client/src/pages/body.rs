@@ -8,12 +8,12 @@ use crate::components::body_view::{BodyView, Layer};
 use crate::components::field::Choices;
 use crate::components::mark::{Mark, verdict_word};
 use crate::components::readings::ReadingLines;
-use crate::measuring::answer::Quantity;
 use crate::measuring::drawing::{EXAGGERATIONS, View, fitting_exaggeration, pair_of, spots};
 use crate::measuring::history;
 use crate::measuring::sentences::Voice;
 use crate::state::book::{Book, book};
 use crate::state::person::person;
+use shared::speech::Quantity;
 
 /// The screen.
 #[component]
@@ -152,11 +152,7 @@ fn Overlay(book: Book, other: RwSignal<Option<StageId>>) -> impl IntoView {
 #[component]
 fn Numbers(book: Book, id: PointId) -> impl IntoView {
     let person = person();
-    let voice = Voice {
-        words: person.words(),
-        measuring: person.measuring(),
-        figures: person.figures(),
-    };
+    let voice = person.voice();
     let words = voice.measuring;
     let (job, result) = (book.job.get(), book.result.get());
     let stage_id = book.stage.get();

@@ -24,11 +24,7 @@ use crate::state::route::{Route, Tab};
 #[component]
 pub fn FindingsPage() -> impl IntoView {
     let (person, book) = (person(), book());
-    let voice = move || Voice {
-        words: person.words(),
-        measuring: person.measuring(),
-        figures: person.figures(),
-    };
+    let voice = move || person.voice();
     let stages = move || {
         let current = book.stage.get();
         let option = |stage: &shared::job::Stage| {

@@ -8,7 +8,6 @@ use shared::proof::statement::SignedStatement;
 use shared::verdict::Verdict;
 
 use super::report::ReportPart;
-use super::sign::voice;
 use crate::components::body_view::{BodyView, Layer};
 use crate::components::field::Choices;
 use crate::components::mark::{Count, Mark, verdict_word};
@@ -165,7 +164,7 @@ fn Stage(followed: Followed) -> impl IntoView {
         let id = stage()?;
         let found = result.stages.iter().find(|found| found.id == id)?;
         let list = concerns(&job, &result, found, &followed.findings.get());
-        let voice = voice(person);
+        let voice = person.voice();
         let lines: Vec<_> = list
             .iter()
             .filter_map(|concern| line(voice, &job, concern))

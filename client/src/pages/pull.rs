@@ -11,7 +11,6 @@ use crate::components::mark::{Mark, verdict_word};
 use crate::components::safety::Safety;
 use crate::components::stage_table::StageTable;
 use crate::components::trend_line::TrendLine;
-use crate::measuring::answer::Quantity;
 use crate::measuring::sentences::Voice;
 use crate::measuring::task::{Kind, Task, label};
 use crate::measuring::trend::{MOST_WATCHED, Trend, leading, to_watch, trends};
@@ -19,16 +18,13 @@ use crate::platform;
 use crate::state::book::{Book, book};
 use crate::state::person::person;
 use crate::state::route::{Route, Tab};
+use shared::speech::Quantity;
 
 /// The screen.
 #[component]
 pub fn PullPage() -> impl IntoView {
     let (person, book) = (person(), book());
-    let voice = move || Voice {
-        words: person.words(),
-        measuring: person.measuring(),
-        figures: person.figures(),
-    };
+    let voice = move || person.voice();
     let all = RwSignal::new(false);
     let views = move || {
         let words = voice().measuring;

@@ -225,11 +225,7 @@ pub fn ReadPage() -> impl IntoView {
     let person = person();
     let reader = Reader::new(book());
     provide_context(reader);
-    let voice = move || Voice {
-        words: person.words(),
-        measuring: person.measuring(),
-        figures: person.figures(),
-    };
+    let voice = move || person.voice();
     let again = platform::kept("read-again");
     if let Some(task) = again.and_then(|text| chooser::parse_task(&text)) {
         platform::forget("read-again");
@@ -324,11 +320,7 @@ fn target_matches(event: &web_sys::KeyboardEvent, selector: &str) -> bool {
 fn Selects(reader: Reader) -> impl IntoView {
     let person = person();
     let book = reader.book;
-    let voice = move || Voice {
-        words: person.words(),
-        measuring: person.measuring(),
-        figures: person.figures(),
-    };
+    let voice = move || person.voice();
     let stages = move || {
         let current = book.stage.get();
         let option = |stage: &shared::job::Stage| {

@@ -6,7 +6,6 @@ use shared::book::Intention;
 use shared::library::{Effect, Pinned, Sheet, SheetLine, effect, pinned};
 
 use super::office::Brought;
-use super::sign::voice;
 use crate::components::safety::Safety;
 use crate::measuring::sheets;
 use crate::net::NetError;
@@ -139,7 +138,7 @@ fn Candidate(line: SheetLine, fits: bool, act: Callback<Intention>) -> impl Into
             (count > 0).then(|| view! { <p>{text}</p> })
         });
         let lines = effects.iter().take(SHOWN).map(|found| {
-            let line = sheets::effect(voice(person), library(), &job, found);
+            let line = sheets::effect(person.voice(), library(), &job, found);
             view! { <li class:turned=found.turns()>{line}</li> }
         });
         let heading = match effects.is_empty() {

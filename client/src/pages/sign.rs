@@ -22,16 +22,6 @@ use crate::state::session::session;
 use crate::state::shelf::shelf;
 use crate::state::signing::{NotSigned, SignOff, sign_offs};
 
-/// The person's words and figures, for sentences.
-#[must_use]
-pub fn voice(person: Person) -> Voice {
-    Voice {
-        words: person.words(),
-        measuring: person.measuring(),
-        figures: person.figures(),
-    }
-}
-
 /// Why nothing was signed, in words.
 fn reason(person: Person, why: &NotSigned) -> String {
     let office = person.office();
@@ -119,7 +109,7 @@ fn ToSign(after: Callback<Result<String, NotSigned>>) -> impl IntoView {
     });
     let words = move || {
         let (claims, _) = content.get()?;
-        let lines = lines(voice(person), office(), &book.job.get(), &claims);
+        let lines = lines(person.voice(), office(), &book.job.get(), &claims);
         Some(
             lines
                 .into_iter()
@@ -129,7 +119,7 @@ fn ToSign(after: Callback<Result<String, NotSigned>>) -> impl IntoView {
     };
     let open = move || {
         let (claims, result) = content.get()?;
-        let open = open_checks(voice(person), office(), &book.job.get(), &result, &claims);
+        let open = open_checks(person.voice(), office(), &book.job.get(), &result, &claims);
         (!open.is_empty()).then(|| {
             let items = open.into_iter().map(|line| view! { <li>{line}</li> }).collect_view();
             view! { <h3>{office().still_open}</h3> <ul class="open-checks" data-test="open-checks">{items}</ul> }

@@ -49,11 +49,7 @@ pub fn WaitingPage() -> impl IntoView {
 #[component]
 fn Book(book: WaitingBook) -> impl IntoView {
     let (person, shelf) = (person(), shelf());
-    let voice = move || Voice {
-        words: person.words(),
-        measuring: person.measuring(),
-        figures: person.figures(),
-    };
+    let voice = move || person.voice();
     let WaitingBook {
         id,
         job,

@@ -3,6 +3,7 @@
 use leptos::prelude::*;
 
 use crate::measuring::figures::{Figures, LengthUnit};
+use crate::measuring::sentences::Voice;
 use crate::platform;
 use crate::text::laser::Laser;
 use crate::text::library::Library;
@@ -131,6 +132,12 @@ impl Person {
     #[must_use]
     pub fn office_word(self, pick: fn(&'static Office) -> &'static str) -> Signal<&'static str> {
         Signal::derive(move || pick(self.office()))
+    }
+
+    /// Words and numbers together, for sentences.
+    #[must_use]
+    pub fn voice(&self) -> Voice {
+        Voice::of(self.words(), self.measuring(), self.figures())
     }
 
     /// The same of all other words.

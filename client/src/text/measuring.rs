@@ -8,12 +8,10 @@ use super::{Language, words};
 words! {
     Measuring;
     stage setup kind choose_point next_point hooked_at stretched_to from to
-    height offset split span datum_span
-    above below beam_above beam_below right_of left_of behind before
+    beam_above beam_below
     touches enter note undo
     why_other_side why_settles why_unread why_chosen all_read no_points no_setup no_stage
     how_height how_offset how_split how_span how_datum_span
-    right_higher left_higher middle_right middle_left right_rearward left_rearward level centred even width
     read_other_half fits suspect waits unchecked
     far_off far_less read_again keep_it
     counts replaced_by set_aside_by recorded readings_of_stage none_yet
@@ -22,13 +20,9 @@ words! {
     findings_empty nothing_out
     bent one_of error_about slip cause pull next cannot_tell difference
     chance tolerance_line spread suspect_says trust_says conflict_says
-    low high rearward forward too_right too_left
-    slip_beam_side slip_wrong_side slip_hundred_mark slip_swapped_digits slip_ten slip_hundred slip_thousand slip_inch
-    cannot_mash cannot_sag cannot_spread cannot_which_side
     show_within
-    pull_tab moved explains cleared instead_impact instead
-    expected turned way_forward way_back way_left way_right
-    way_down way_up pull_order over watch watch_why
+    pull_tab
+    pull_order over watch watch_why
     watch_more unwatch pull_empty begin_load begin_released since
     real_move noise_move all_stages now stages_empty pull_safety
     keep_value note_prompt move_points moving

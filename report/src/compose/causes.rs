@@ -14,8 +14,8 @@ pub(super) fn causes(whole: &Whole<'_>) -> Vec<Block> {
         }
         let lines = found.result.causes.iter().map(|cause| Line {
             mark: None,
-            text: whole.say.cause(cause),
-            more: whole.say.cause_reasons(cause),
+            text: whole.say.speech().cause(whole.input.job, cause),
+            more: whole.say.speech().cause_reasons(whole.input.job, cause),
         });
         blocks.push(Block::Lines(lines.collect()));
     }

@@ -10,7 +10,7 @@ use shared::result::Suspect;
 use super::Whole;
 use crate::model::{Block, Line};
 use crate::say::safe;
-use crate::words::fill;
+use shared::speech::fill;
 
 /// So many differences are told of each suspect.
 const DIFFERENCES: usize = 3;
@@ -79,10 +79,14 @@ fn reasons(whole: &Whole<'_>, reading: &Reading, suspect: &Suspect) -> Vec<Strin
     );
     let mut more = vec![say.origin(reading), fill(words.suspect_why, &[&error])];
     if let Some(code) = &suspect.slip_code {
-        more.push(fill(words.slip, &[words.slip(code)]));
+        more.push(fill(words.slip, &[say.speech().slip(code)]));
     }
     if suspect.one_of.len() > 1 {
-        let rows: Vec<String> = suspect.one_of.iter().map(|name| say.row(name)).collect();
+        let rows: Vec<String> = suspect
+            .one_of
+            .iter()
+            .map(|name| say.speech().row(whole.input.job, name))
+            .collect();
         more.push(fill(words.one_of, &[&rows.join("; ")]));
     }
     for difference in suspect.difference.iter().take(DIFFERENCES) {
@@ -151,7 +155,11 @@ fn bent(whole: &Whole<'_>) -> Vec<Line> {
         );
         let mut more = Vec::new();
         if test.one_of.len() > 1 {
-            let rows: Vec<String> = test.one_of.iter().map(|name| say.row(name)).collect();
+            let rows: Vec<String> = test
+                .one_of
+                .iter()
+                .map(|name| say.speech().row(whole.input.job, name))
+                .collect();
             more.push(fill(words.one_of, &[&rows.join("; ")]));
         }
         Line {
@@ -168,6 +176,6 @@ fn cannot_tell(whole: &Whole<'_>) -> Vec<Line> {
     let mut seen = HashSet::new();
     let all = whole.stages.iter().flat_map(|f| &f.result.cannot_tell);
     all.filter(|cannot| seen.insert(cannot.what.as_str()))
-        .map(|cannot| Line::of(whole.words().cannot(&cannot.what)))
+        .map(|cannot| Line::of(whole.say.speech().cannot(&cannot.what)))
         .collect()
 }

@@ -9,7 +9,7 @@ use shared::vin::{VinCheck, check};
 use super::{Whole, counting};
 use crate::model::{Block, Cell, Table};
 use crate::say::{safe, time};
-use crate::words::fill;
+use shared::speech::fill;
 
 pub(super) fn head(whole: &Whole<'_>) -> Vec<Block> {
     let mut blocks = vec![Block::Facts(facts(whole))];

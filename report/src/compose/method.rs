@@ -5,7 +5,7 @@ use shared::tools::Check;
 use super::Whole;
 use crate::model::{Block, Cell, Line, Table};
 use crate::say::{safe, time};
-use crate::words::fill;
+use shared::speech::fill;
 
 pub(super) fn method(whole: &Whole<'_>) -> Vec<Block> {
     let (words, figures) = (whole.words(), whole.say.figures);

@@ -5,8 +5,8 @@ use shared::verdict::Verdict;
 
 use super::Whole;
 use crate::model::{Block, Line};
-use crate::say::Quantity;
-use crate::words::fill;
+use shared::speech::Quantity;
+use shared::speech::fill;
 
 pub(super) fn outside(whole: &Whole<'_>) -> Vec<Block> {
     let words = whole.words();
@@ -55,7 +55,7 @@ fn judged(whole: &Whole<'_>, stage: &StageResult) -> Vec<(f64, Line)> {
                     mark: judged.verdict,
                     text: format!(
                         "{number} {label}: {} {}",
-                        say.quantity(quantity, judged),
+                        say.speech().quantity(quantity, judged),
                         say.doubt(judged.sigma, judged.conformity)
                     ),
                     more: Vec::new(),
@@ -73,7 +73,7 @@ fn judged(whole: &Whole<'_>, stage: &StageResult) -> Vec<(f64, Line)> {
                         "{} {}: {} {}",
                         whole.number(id),
                         say.point(id),
-                        say.deviation(axis, deviation),
+                        say.speech().deviation(axis, deviation),
                         say.doubt(point.deviation_sigma_mm[axis], point.conformity[axis])
                     ),
                     more: Vec::new(),

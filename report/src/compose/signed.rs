@@ -7,7 +7,8 @@ use shared::verdict::Verdict;
 use super::Whole;
 use crate::model::{Block, Cell, Table};
 use crate::say::{safe, time_of};
-use crate::words::{Words, fill};
+use crate::words::Words;
+use shared::speech::fill;
 
 pub(super) fn signed(whole: &Whole<'_>) -> Vec<Block> {
     let words = whole.words();

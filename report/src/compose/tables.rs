@@ -7,8 +7,8 @@ use shared::verdict::Verdict;
 
 use super::{Found, Whole};
 use crate::model::{Block, Cell, Table};
-use crate::say::Quantity;
-use crate::words::fill;
+use shared::speech::Quantity;
+use shared::speech::fill;
 
 /// So many stages stand beside each other on a page.
 const ABREAST: usize = 3;

@@ -7,7 +7,7 @@ use shared::verdict::Verdict;
 
 use super::{Found, Whole};
 use crate::model::{Block, Drawing, Ink, Shape};
-use crate::words::fill;
+use shared::speech::fill;
 
 pub(super) fn views(whole: &Whole<'_>) -> Vec<Block> {
     let words = whole.words();

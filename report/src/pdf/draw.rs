@@ -12,7 +12,7 @@ use super::font::{Run, Type, Weight};
 use super::photo::place;
 use crate::model::Report;
 use crate::shapes::{BLACK, Colour, Edge, FAINT, Piece, RULE};
-use crate::words::fill as fill_words;
+use shared::speech::fill as fill_words;
 
 /// From the top of the page to the baseline of its head.
 const HEAD: f32 = 40.0;

@@ -12,7 +12,6 @@ use shared::solve::solve;
 use crate::components::series_plot::{Place, SeriesPlot};
 use crate::measuring::sheets::quantity;
 use crate::measuring::signed::stage_label;
-use crate::pages::sign::voice;
 use crate::platform;
 use crate::state::person::person;
 use crate::state::shelf::shelf;
@@ -132,7 +131,7 @@ fn tell(jobs: Vec<Job>) -> Told {
 fn Body(told: Arc<Told>) -> impl IntoView {
     let person = person();
     let (library, figures) = (person.library(), person.figures());
-    let voice = voice(person);
+    let voice = person.voice();
     let job = |visit: usize| told.jobs.get(visit).cloned().unwrap_or_default();
     let when = |visit: usize| job(visit).card.number;
     let lines: Vec<_> = told
