@@ -150,11 +150,6 @@ mod tests {
     }
 
     #[test]
-    fn what_stands_in_a_value_is_no_place_for_the_next() {
-        assert_eq!(fill("{} of {}.", &["{}", "b"]), "{} of b.");
-    }
-
-    #[test]
     fn safety_is_said_as_on_the_screens_and_the_terminal() {
         let words = Words::of(Language::English);
         assert_eq!(words.safety_lines()[1..], shared::text::SAFETY);

@@ -27,7 +27,7 @@ macro_rules! words {
 }
 
 words! {
-    left right trusted length breadth height_axis not_measured
+    left right trusted length height_axis not_measured
     height offset split span datum_span fix above below right_of left_of behind before
     right_higher left_higher middle_right middle_left right_rearward left_rearward level centred even width
     low high rearward forward too_right too_left
@@ -252,7 +252,7 @@ impl Speech {
     pub fn axis(self, axis: &str) -> &'static str {
         match axis {
             "x" => self.words.length,
-            "y" => self.words.breadth,
+            "y" => self.words.width,
             _ => self.words.height_axis,
         }
     }
@@ -359,5 +359,46 @@ impl Speech {
             reasons.push(fill(words.expected, &[&expected.join("; ")]));
         }
         reasons
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn both_languages_have_the_same_places_for_values() {
+        let places = |words: &Words| -> Vec<(String, usize)> {
+            let text = format!("{words:#?}");
+            let field = |line: &str| {
+                let (name, value) = line.trim().split_once(": ")?;
+                Some((name.to_owned(), value.matches("{}").count()))
+            };
+            text.lines().filter_map(field).collect()
+        };
+        assert!(places(&en::WORDS).len() > 50);
+        assert_eq!(places(&en::WORDS), places(&es::WORDS));
+    }
+
+    #[test]
+    fn what_stands_in_a_value_is_no_place_for_the_next() {
+        assert_eq!(fill("{} of {}.", &["{}", "b"]), "{} of b.");
+    }
+
+    #[test]
+    fn every_kind_of_reading_has_a_name_of_its_own() {
+        let speech = Speech::of(Figures::default());
+        let kinds = ["height", "offset", "split", "span", "datum_span", "fix"];
+        let names: std::collections::BTreeSet<_> = kinds.map(|kind| speech.kind(kind)).into();
+        assert_eq!(names.len(), kinds.len());
+    }
+
+    #[test]
+    fn a_label_steers_no_page() {
+        let mut job = crate::demo::job();
+        let id = job.points.keys().next().cloned().unwrap();
+        job.points[&id].label = "tower\u{202e}x".into();
+        let said = Speech::of(Figures::default()).point(&job, &id);
+        assert!(!said.contains('\u{202e}'), "{said}");
     }
 }

@@ -26,7 +26,9 @@ const SHARED_ORDER: [&[&str]; 12] = [
     &["verdict"],
     &["damage"],
     &["job", "result", "sheet", "tools", "body", "drawing"],
-    &["jobfile", "solve", "simulate", "demo", "text", "wire"],
+    &[
+        "jobfile", "solve", "speech", "simulate", "demo", "text", "wire",
+    ],
     &["book", "proof"],
     &["library"],
     &["sync"],

@@ -4,7 +4,8 @@
 
 use shared::ids::{PointId, ReadingId};
 use shared::job::{Job, Reading};
-use shared::result::{JobResult, Judged, PairResult, StageResult, Suspect};
+use shared::result::{JobResult, Judged, StageResult, Suspect};
+use shared::speech::Quantity;
 
 use super::task::Kind;
 

@@ -79,7 +79,7 @@ impl Voice {
             Quantity::RightHigher => self.measuring.height_axis,
             Quantity::CentreRight => self.words.centre,
             Quantity::RightRearward => self.measuring.length,
-            Quantity::Width => self.measuring.width,
+            Quantity::Width => self.measuring.width_axis,
         }
     }
 

@@ -10,7 +10,6 @@ use crate::components::mark::{Mark, verdict_word};
 use crate::components::readings::ReadingLines;
 use crate::measuring::drawing::{EXAGGERATIONS, View, fitting_exaggeration, pair_of, spots};
 use crate::measuring::history;
-use crate::measuring::sentences::Voice;
 use crate::state::book::{Book, book};
 use crate::state::person::person;
 use shared::speech::Quantity;

@@ -12,7 +12,6 @@ use super::report::ReportPart;
 use super::sign_in::error_text;
 use crate::components::safety::Safety;
 use crate::components::signed::{Signed, SignedLine};
-use crate::measuring::sentences::Voice;
 use crate::measuring::signed::{lines, open_checks, stage_label};
 use crate::platform;
 use crate::state::book::book;

@@ -7,7 +7,6 @@ pub(super) const WORDS: Words = Words {
     right: "right",
     trusted: "trusted",
     length: "length",
-    breadth: "width",
     height_axis: "height",
     not_measured: "not measured",
     height: "height",

@@ -7,7 +7,6 @@ pub(super) const WORDS: Words = Words {
     right: "derecha",
     trusted: "de confianza",
     length: "largo",
-    breadth: "ancho",
     height_axis: "altura",
     not_measured: "sin medir",
     height: "altura",
