@@ -6,6 +6,7 @@ use leptos::task::spawn_local;
 use report::{Paper, html, table};
 use shared::figures::{Figures, Language};
 use shared::proof::read_code;
+use shared::speech::fill;
 use shared::wire::Code;
 
 use super::sign_in::error_text;
@@ -124,11 +125,11 @@ pub fn ReportPart(
 /// Paper of the browser's country, as far as its language tells.
 fn first_paper() -> Paper {
     // Countries where Letter is the usual paper (Unicode CLDR, paperSize).
-    const LETTER: [&str; 12] = [
-        "BZ", "CA", "CL", "CO", "CR", "GT", "MX", "NI", "PA", "PH", "SV", "US",
+    const LETTER: [&str; 14] = [
+        "BZ", "CA", "CL", "CO", "CR", "GT", "MX", "NI", "PA", "PH", "PR", "SV", "US", "VE",
     ];
     let language = platform::first_language().unwrap_or_default();
-    let is_letter = |part: &str| LETTER.contains(&part) || part == "VE" || part == "PR";
+    let is_letter = |part: &str| LETTER.contains(&part);
     match language.split('-').any(is_letter) {
         true => Paper::Letter,
         false => Paper::A4,
@@ -213,8 +214,7 @@ fn CodeCheck(source: Source) -> impl IntoView {
                 let at = platform::moment(said.at_ms, person.language.get().code());
                 let stage = stage_label(&source.job(), &said.claims.stage);
                 let values = [said.who.name.as_str(), &at, &stage];
-                let fill = |text: String, value: &str| text.replacen("{}", value, 1);
-                values.into_iter().fold(words.code_found.to_owned(), fill)
+                fill(words.code_found, &values)
             },
         ))
     };
