@@ -8,6 +8,7 @@ pub mod laser;
 pub mod library;
 pub mod measuring;
 pub mod office;
+pub mod photos;
 pub mod report;
 
 pub use shared::figures::Language;
@@ -26,6 +27,8 @@ pub trait Speaks {
     fn library(self) -> &'static library::Library;
     /// The words around the report.
     fn report(self) -> &'static report::Report;
+    /// The words of the photos' page.
+    fn photos(self) -> &'static photos::Photos;
 }
 
 impl Speaks for Language {
@@ -54,6 +57,10 @@ impl Speaks for Language {
 
     fn report(self) -> &'static report::Report {
         report::words(self)
+    }
+
+    fn photos(self) -> &'static photos::Photos {
+        photos::words(self)
     }
 }
 
@@ -93,4 +100,5 @@ words! {
     unavailable edit_refused
     safety_title safety_procedure safety_pull safety_stands safety_beam safety_law safety_report
     rename_job reading_count on_it_now here_now
+    photo photos photo_unshared photos_unshared photo_unreadable photo_not_saved meant_photo meant_photo_hidden
 }

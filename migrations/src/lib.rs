@@ -20,6 +20,7 @@ mod m0013_people;
 mod m0014_adjuster_link;
 mod m0015_log_entry;
 mod m0016_sheet;
+mod m0017_photo;
 
 pub use sea_orm_migration::MigratorTrait;
 use sea_orm_migration::prelude::*;
@@ -47,6 +48,7 @@ impl MigratorTrait for Migrator {
             Box::new(m0014_adjuster_link::Migration),
             Box::new(m0015_log_entry::Migration),
             Box::new(m0016_sheet::Migration),
+            Box::new(m0017_photo::Migration),
         ]
     }
 }

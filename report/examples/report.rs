@@ -111,5 +111,6 @@ fn photo(number: u32) -> Result<Photo, Box<dyn std::error::Error>> {
         caption: format!("invented picture {number}"),
         by: "Ana Lind".to_owned(),
         at: "2026-03-02T09:10:00Z".to_owned(),
+        ..Photo::default()
     })
 }

@@ -14,11 +14,12 @@ use indexmap::IndexMap;
 use shared::ids::PointId;
 use shared::job::{Job, Stage};
 use shared::result::StageResult;
+use shared::speech::fill;
 
-use crate::Input;
 use crate::model::{Block, PhotoText, Report, Section};
 use crate::say::{Say, safe, time};
 use crate::words::Words;
+use crate::{Input, Lack};
 
 /// The report of a job.
 #[must_use]
@@ -154,15 +155,25 @@ fn photos(whole: &Whole<'_>) -> Vec<Block> {
     }
     let mut blocks = vec![Block::Note(words.photos_key.to_owned())];
     blocks.extend(photos.iter().map(|photo| {
-        let by =
-            (!photo.by.is_empty()).then(|| shared::speech::fill(words.by, &[&safe(&photo.by)]));
+        if let Some([why, by]) = &photo.hidden {
+            let text = fill(
+                words.photo_hidden,
+                &[&safe(&photo.caption), &safe(by), &safe(why)],
+            );
+            return Block::Paragraph(text);
+        }
+        let by = (!photo.by.is_empty()).then(|| fill(words.by, &[&safe(&photo.by)]));
         let at = (!photo.at.is_empty()).then(|| time(&photo.at));
         let caption = (!photo.caption.is_empty()).then(|| safe(&photo.caption));
         let parts: Vec<String> = caption.into_iter().chain(by).chain(at).collect();
         let text = PhotoText {
             caption: parts.join(" · "),
             digest: safe(&photo.digest),
-            unreadable: words.photo_unreadable,
+            unreadable: match photo.lacks {
+                Some(Lack::Absent) => words.photo_absent,
+                Some(Lack::Large) => words.photo_large,
+                None => words.photo_unreadable,
+            },
             large: words.photo_large,
         };
         Block::Photo(photo.clone(), text)

@@ -10,6 +10,7 @@
 
 pub mod model;
 mod words;
+mod album;
 mod say;
 mod compose;
 mod shapes;
@@ -18,6 +19,7 @@ pub mod table;
 #[cfg(feature = "pdf")]
 pub mod pdf;
 
+pub use album::{album, place};
 pub use compose::compose;
 pub use model::{Paper, Report};
 
@@ -69,6 +71,19 @@ pub struct Photo {
     pub by: String,
     /// When, RFC 3339 text; empty when nobody wrote it down.
     pub at: String,
+    /// Why its file is not here, if it is not.
+    pub lacks: Option<Lack>,
+    /// Why it is hidden and by whom, if it is.
+    pub hidden: Option<[String; 2]>,
+}
+
+/// Why the file of a photo is not with a report.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Lack {
+    /// It has not arrived where the report is made.
+    Absent,
+    /// It is more than a report takes.
+    Large,
 }
 
 /// The code of a book's state, from its heads in any order: like a sign-off's.

@@ -38,7 +38,7 @@ words! {
     trusted_points
     tools tool tool_kind uncertainty default_tool per_metre check_level check_plumb never_checked checked_by no_day
     kind_tape kind_scale kind_tram_bar kind_laser kind_device3d kind_other
-    photos photos_none photos_key photo_unreadable photo_large
+    photos photos_none photos_key photo_unreadable photo_large photo_absent photo_hidden
     sign_offs sign_offs_none sign_offs_elsewhere signed_by countersigned_by code code_key signed_rule signed_aside
     since_nothing since_one since_many since_entry since_entries since_unknown
     safety safety_title safety_procedure safety_pull safety_stands safety_beam safety_law safety_report

@@ -83,6 +83,12 @@ impl Failure {
         Self::refused(Code::NotFound, None)
     }
 
+    /// The job is there, this of it is not.
+    #[must_use]
+    pub fn nothing(subject: &'static str) -> Self {
+        Self::refused(Code::NotFound, subject)
+    }
+
     /// A one-time link that is not good any more.
     #[must_use]
     pub fn link_invalid() -> Self {
@@ -139,6 +145,7 @@ impl From<StoreError> for Failure {
             StoreError::OnePerson => Self::not_allowed("two-people"),
             StoreError::Revoked => Self::sign_in_needed(),
             StoreError::Unfit(subject) => Self::bad_request(subject),
+            StoreError::Full(subject) => Self::refused(Code::TooLarge, subject),
             StoreError::Database(_) | StoreError::Corrupt(_) => Self::Internal(error.into()),
         }
     }

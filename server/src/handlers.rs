@@ -17,6 +17,7 @@ pub mod ticket;
 pub mod sheets;
 pub mod statements;
 pub mod reports;
+pub mod photos;
 pub mod links;
 pub mod follow;
 pub mod sync;

@@ -11,6 +11,7 @@ pub mod store;
 pub mod auth;
 pub mod live;
 pub mod report;
+pub mod photos;
 pub mod demo;
 pub mod metrics;
 pub mod requests;

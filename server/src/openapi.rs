@@ -6,6 +6,7 @@
 
 mod route;
 mod operations;
+mod photos;
 
 use std::sync::LazyLock;
 
@@ -15,6 +16,7 @@ use serde_json::{Map, Value, json};
 
 use crate::error::Refused;
 use operations::OPERATIONS;
+use photos::PHOTOS;
 
 /// Media type of JSON.
 const JSON: &str = "application/json";
@@ -46,6 +48,8 @@ struct Operation {
     access: Access,
     /// Names, types and whether they are needed, of what stands behind the question mark.
     query: &'static [(&'static str, &'static str, bool)],
+    /// Names of headers that are needed.
+    headers: &'static [&'static str],
     takes: Option<Describes>,
     /// Status of a good answer, its media type, and its schema if it has one.
     gives: (u16, &'static str, Option<Describes>),
@@ -59,6 +63,9 @@ impl Operation {
         let mut all = self.refuses.to_vec();
         if self.takes.is_some() {
             all.extend([400, 413]);
+        }
+        if !self.headers.is_empty() {
+            all.push(412);
         }
         if self.query.iter().any(|(_, _, needed)| *needed) {
             all.push(400);
@@ -137,7 +144,10 @@ impl Operation {
             };
             json!({ "name": name, "in": "query", "required": needed, "schema": schema })
         });
-        in_path.chain(in_query).collect()
+        let in_headers = self.headers.iter().map(|name| {
+            json!({ "name": name, "in": "header", "required": true, "schema": { "type": "string" } })
+        });
+        in_path.chain(in_query).chain(in_headers).collect()
     }
 
     fn responses(&self, generator: &mut SchemaGenerator) -> Value {
@@ -181,7 +191,11 @@ fn describe(status: u16) -> &'static str {
         401 => "Sign in first, or the secret is wrong",
         403 => "Not with this role, or from a page of another site",
         404 => "No such thing in this shop",
-        409 => "Something with this name exists, or the shop would be without an owner",
+        412 => "Another version of the protocol",
+        415 => "No part of an upload",
+        409 => {
+            "Something with this name exists, somebody was there first, or the shop would be without an owner"
+        }
         410 => "The link was used, has run out, or never was",
         413 => "Larger than allowed",
         429 => "Too many tries",
@@ -204,7 +218,7 @@ pub fn document() -> Value {
     });
     let mut generator = settings.into_generator();
     let mut paths = Map::new();
-    for operation in &OPERATIONS {
+    for operation in OPERATIONS.iter().chain(&PHOTOS) {
         let value = operation.value(&mut generator);
         let path = paths.entry(operation.path).or_insert_with(|| json!({}));
         path[operation.method] = value;
@@ -247,10 +261,11 @@ mod tests {
 
     #[test]
     fn has_every_route_and_nothing_else() {
-        let described: BTreeSet<_> = OPERATIONS.iter().map(|o| (o.method, o.path)).collect();
+        let all = || OPERATIONS.iter().chain(&PHOTOS);
+        let described: BTreeSet<_> = all().map(|o| (o.method, o.path)).collect();
         let served: BTreeSet<_> = API.iter().chain(OUTSIDE_API).copied().collect();
         assert_eq!(described, served);
-        assert_eq!(OPERATIONS.len(), served.len(), "none twice");
+        assert_eq!(all().count(), served.len(), "none twice");
     }
 
     #[test]

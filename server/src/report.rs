@@ -4,13 +4,15 @@
 //! the same time; some wait for their turn, and whoever finds the queue full is told when to come
 //! again. What the report says is the crate `report`'s.
 
+use std::collections::HashMap;
 use std::sync::Arc;
 use std::time::Duration;
 
 use anyhow::anyhow;
-use report::{Input, Paper, Photo, compose, pdf, state_code};
-use shared::book::{Automerge, ChangeHash, read, since};
+use report::{Input, Lack, Paper, album, compose, pdf, state_code};
+use shared::book::{Automerge, ChangeHash, photos, read, since};
 use shared::figures::Figures;
+use shared::finding::Finding;
 use shared::proof::Digest;
 use shared::proof::statement::sign_offs;
 use shared::solve::solve;
@@ -20,7 +22,10 @@ use tokio::time::timeout;
 
 use crate::live::Live;
 use crate::live::load::load;
-use crate::store::DocKey;
+use crate::store::{DocKey, Store, StoreError};
+
+/// Files of photos by their digests in hexadecimal, or why they are not there.
+type Files = HashMap<String, Result<Arc<Vec<u8>>, Lack>>;
 
 /// Reports that are made at the same time.
 pub const AT_ONCE: usize = 2;
@@ -100,11 +105,14 @@ impl Press {
             .statements(key)
             .await
             .map_err(anyhow::Error::from)?;
-        let photos = photos(key);
+        let (records, broken) = photos(&loaded.doc);
+        let files = files(&live.store, key, &records)
+            .await
+            .map_err(anyhow::Error::from)?;
         let work = move || {
             // Whoever asked may be gone; the turn ends with the work all the same.
             let _turn = turn;
-            make(&loaded.doc, &texts, &photos, &wish)
+            make(&loaded.doc, &texts, (&records, &broken, &files), &wish)
         };
         let made = spawn_blocking(work).await.map_err(|error| anyhow!(error))?;
         Ok(made?)
@@ -120,20 +128,45 @@ impl Press {
     }
 }
 
-/// The photos of a job. A book holds references to photos, and this server keeps no photos yet: here
-/// they come in once it does, as bytes beside their captions.
-fn photos(_: &DocKey) -> Vec<Photo> {
-    Vec::new()
+/// The files of photos, as many as a report prints; the others are not read.
+async fn files(
+    store: &Store,
+    key: &DocKey,
+    records: &[shared::book::Photo],
+) -> Result<Files, StoreError> {
+    let mut files = Files::new();
+    let mut room = pdf::MAX_ALL_PHOTO_BYTES;
+    let here = store.photos(key).await?;
+    for record in records.iter().filter(|record| record.struck.is_none()) {
+        let digest = record.digest.parse::<Digest>().ok();
+        let Some(digest) = digest.filter(|digest| here.contains(digest)) else {
+            continue;
+        };
+        let size = usize::try_from(record.bytes).unwrap_or(usize::MAX);
+        let file = match room.checked_sub(size) {
+            Some(left) => {
+                room = left;
+                Ok(Arc::new(store.photo(key, &digest).await?.bytes))
+            }
+            None => Err(Lack::Large),
+        };
+        files.insert(record.digest.clone(), file);
+    }
+    Ok(files)
 }
 
 /// Everything that follows from the record, in one go.
 fn make(
     doc: &Automerge,
     texts: &[String],
-    photos: &[Photo],
+    (records, broken, files): (&[shared::book::Photo], &[Finding], &Files),
     wish: &Wish,
 ) -> anyhow::Result<Printed> {
-    let (job, findings) = read(doc);
+    let (job, mut findings) = read(doc);
+    findings.extend_from_slice(broken);
+    let photos = album(&job, records, |digest| {
+        files.get(digest).cloned().unwrap_or(Err(Lack::Absent))
+    });
     let result = solve(&job);
     let signed: Vec<_> = sign_offs(texts)
         .into_iter()
@@ -149,7 +182,7 @@ fn make(
         result: &result,
         findings: &findings,
         signed: Some(&signed),
-        photos,
+        photos: &photos,
         shop: &wish.shop_name,
         state: &state_code(&heads),
         made_at: &wish.made_at,

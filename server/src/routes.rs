@@ -10,8 +10,8 @@ use actix_web::{App as Routes, Error, web};
 use crate::App;
 use crate::error::Failure;
 use crate::handlers::{
-    app_files, devices, follow, health, jobs, links, log, openapi, people, reports, resets, rules,
-    session, setup, sheets, statements, sync, ticket,
+    app_files, devices, follow, health, jobs, links, log, openapi, people, photos, reports, resets,
+    rules, session, setup, sheets, statements, sync, ticket,
 };
 use crate::requests;
 
@@ -27,6 +27,15 @@ const CONTENT_SECURITY_POLICY: &str = "default-src 'none'; script-src 'self' 'wa
      manifest-src 'self'; worker-src 'self'; base-uri 'none'; form-action 'self'; \
      frame-ancestors 'none'";
 
+/// The methods of routes by their names; the framework has all but one.
+mod methods {
+    pub(super) use actix_web::web::{delete, get, head, patch, post};
+
+    pub(super) fn options() -> actix_web::Route {
+        actix_web::web::method(actix_web::http::Method::OPTIONS)
+    }
+}
+
 /// Routes from a list of methods, paths and handlers; the list itself can be read, so that a test can
 /// ask of every route who may use it.
 macro_rules! routes {
@@ -35,7 +44,7 @@ macro_rules! routes {
         pub const $table: &[(&str, &str)] = &[$((stringify!($method), concat!($prefix, $path)),)+];
 
         fn $configure(config: &mut web::ServiceConfig) {
-            $(config.route($path, web::$method().to($handler));)+
+            $(config.route($path, methods::$method().to($handler));)+
         }
     };
 }
@@ -69,6 +78,11 @@ routes! {
     get "/signed-jobs" => statements::list_signed_jobs;
     get "/jobs/{book}/statements" => statements::list_statements;
     get "/jobs/{book}/report" => reports::show_report;
+    options "/jobs/{book}/photos" => photos::show_protocol;
+    post "/jobs/{book}/photos" => photos::begin_upload;
+    head "/jobs/{book}/photos/uploads/{upload}" => photos::show_upload;
+    patch "/jobs/{book}/photos/uploads/{upload}" => photos::take_part;
+    get "/jobs/{book}/photos/{digest}" => photos::show_photo;
     post "/jobs/{book}/links" => links::make_link;
     get "/jobs/{book}/links" => links::list_jobs_links;
     get "/links" => links::list_links;
@@ -76,6 +90,7 @@ routes! {
     post "/follow" => follow::follow_job;
     get "/follow/statements" => follow::list_statements;
     get "/follow/report" => reports::show_followed;
+    get "/follow/photos/{digest}" => photos::show_followed;
     get "/sheets" => sheets::list_sheets;
     post "/sheets" => sheets::make_sheet;
     get "/sheets/{sheet}/revisions" => sheets::list_revisions;

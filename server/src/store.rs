@@ -20,6 +20,7 @@ mod refused;
 mod statements;
 mod projections;
 mod overview;
+mod photos;
 mod tables;
 mod dump;
 mod notice;
@@ -45,6 +46,7 @@ pub use dump::{DumpError, dump, restore};
 pub use links::{Followed, NewLink};
 pub use notice::{Heard, Notice, Own, Revoked, Whisper, Whose, Wire};
 pub use people::{Credentials, NewUser};
+pub use photos::{MAX_DAY_BYTES, MAX_JOB_BYTES, NewUpload, PhotoFile, UPLOAD_RESTS_MS, Upload};
 pub use projections::{PairRow, PointRow, Projected, SignOffRow, StageRow};
 pub use refused::Refused;
 pub use serving::{Serving, ServingError};
@@ -77,6 +79,9 @@ pub enum StoreError {
     /// Something that does not fit what is kept.
     #[error("{0} does not fit what is kept")]
     Unfit(&'static str),
+    /// No room for this job, or for this shop today.
+    #[error("no room: {0}")]
+    Full(&'static str),
     /// The shop has no such person, device, link or book.
     #[error("no such thing in this shop")]
     Missing,

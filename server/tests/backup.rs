@@ -6,9 +6,11 @@ use std::process::Output;
 
 use anyhow::{Context, Result};
 use server::backup::{Column, Header, Reader, Value, Writer};
+use shared::proof::Digest;
 use shared::wire::{JobOverview, Role};
 use tests::database::{Engine, Scratch};
 use tests::device::{Device, document_id};
+use tests::photo::{picture, record, refer, send};
 use tests::shop::{HandClock, Shop};
 use tokio::process::Command;
 
@@ -42,6 +44,10 @@ async fn move_story(from: Engine, to: Engine) -> Result<()> {
         phone.write("before", n)?;
         phone.share().await?;
     }
+
+    let photo = picture(1)?;
+    refer(&mut phone, record("photo-1", &photo)?).await?;
+    send(&ana, &phone.book, &photo).await?;
 
     // The backup is written while a phone writes.
     let file = shop.scratch.folder.join("shop.backup");
@@ -93,9 +99,11 @@ async fn move_story(from: Engine, to: Engine) -> Result<()> {
     let changes = scratch.number("SELECT COUNT(*) FROM doc_change").await?;
     assert!(changes >= 2 + 20, "{changes}");
 
-    // Sessions are good there as well; the phone shares what came after the backup.
+    // Sessions are good there as well, photos came along; the phone shares what came after the backup.
     let shop = Shop::over(scratch, HandClock::new()).await?;
     let ana = ana.moved_to(shop.running.addr);
+    let place = format!("/api/jobs/{}/photos/{}", phone.book, Digest::of(&photo));
+    assert_eq!(ana.get(&place).await?.bytes().await?, photo);
     phone.write("after", 1)?;
     phone.connect(&ana).await?;
     phone.share().await?;

@@ -8,7 +8,7 @@
 //!   one of a job file, and [`export`] writes one.
 //!
 //! Records are maps of plain scalars, keyed by identifier, in the shape of the types of `job`.
-//! Readings, the records that set one aside, and notes are written once and never changed.
+//! Readings, the records that set one aside, notes and photos are written once and never changed.
 //! Foreign bytes pass the gate of the server before they come here; this module refuses to know
 //! about networks and storage.
 
@@ -16,6 +16,7 @@ pub mod intention;
 mod record;
 mod start;
 mod choose;
+pub mod photo;
 pub mod edit;
 mod mend;
 mod read;
@@ -27,6 +28,7 @@ pub use automerge::{ActorId, Automerge, ChangeHash};
 pub use edit::EditError;
 pub use file::{ImportError, TooMuch, export, import_file};
 pub use intention::{Intention, Stamp};
+pub use photo::{Photo, photos};
 pub use read::read;
 pub use since::{Since, since};
 pub use start::{SCHEMA, start};

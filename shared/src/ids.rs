@@ -142,6 +142,10 @@ id!(
     ReadingId
 );
 id!(
+    /// What the book says of one photo.
+    PhotoId
+);
+id!(
     /// One book: everything about one car, one shared document.
     BookId
 );

@@ -23,6 +23,10 @@
 //! | `GET /api/rules` | M | → [`ShopRules`] |
 //! | `POST /api/rules` | O | [`ShopRules`] → nothing |
 //! | `GET /api/log?job=&person=&kind=&before=&after=&below=&limit=` | O | → `proof::page::LogPage` |
+//! | `OPTIONS`, `POST /api/jobs/{book}/photos` | M | a photo that the book refers to, by the tus protocol |
+//! | `HEAD`, `PATCH /api/jobs/{book}/photos/uploads/{upload}` | M | one's own upload of it |
+//! | `GET /api/jobs/{book}/photos/{digest}` | M | → the photo |
+//! | `GET /api/follow/photos/{digest}` | adjuster | → the photo |
 //! | `POST /api/jobs/{book}/links` | M | [`MakeLink`] → [`AdjusterLink`] |
 //! | `GET /api/jobs/{book}/links` | M | → `Vec<`[`LinkLine`]`>` |
 //! | `GET /api/links` | O | → `Vec<`[`LinkLine`]`>` of all jobs |

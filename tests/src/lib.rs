@@ -6,6 +6,7 @@ pub mod database;
 pub mod shop;
 pub mod device;
 pub mod bay;
+pub mod photo;
 pub mod stock;
 pub mod kill;
 pub mod load;

@@ -6,7 +6,7 @@ use std::sync::atomic::{AtomicI64, Ordering};
 
 use anyhow::{Context, Result, ensure};
 use reqwest::header::{COOKIE, HeaderMap, ORIGIN, SET_COOKIE};
-use reqwest::{Client, Method, Response, StatusCode};
+use reqwest::{Client, Method, RequestBuilder, Response, StatusCode};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::json;
@@ -338,10 +338,18 @@ impl Person {
         body: Option<&impl Serialize>,
         headers: HeaderMap,
     ) -> Result<Response> {
-        let mut request = self
-            .client
-            .request(method, format!("http://{}{path}", self.addr))
-            .headers(headers);
+        let mut request = self.request(method, path).headers(headers);
+        if let Some(body) = body {
+            request = request.json(body);
+        }
+        Ok(request.send().await?)
+    }
+
+    /// A request with this person's token and cookie, to be filled in and sent.
+    #[must_use]
+    pub fn request(&self, method: Method, path: &str) -> RequestBuilder {
+        let url = format!("http://{}{path}", self.addr);
+        let mut request = self.client.request(method, url);
         let of_session = self.session.as_ref().map(|session| &session.access_token);
         if let Some(token) = self.token.as_ref().or(of_session) {
             request = request.bearer_auth(token);
@@ -349,10 +357,7 @@ impl Person {
         if let Some(cookie) = &self.cookie {
             request = request.header(COOKIE, cookie);
         }
-        if let Some(body) = body {
-            request = request.json(body);
-        }
-        Ok(request.send().await?)
+        request
     }
 
     /// `POST` with a body.

@@ -93,3 +93,58 @@ impl StockClient {
         }
     }
 }
+
+/// A running stock tus client that sends one file.
+#[derive(Debug)]
+pub struct StockSender {
+    says: Lines<BufReader<ChildStdout>>,
+    // Dropping it ends the process.
+    _process: Child,
+}
+
+impl StockSender {
+    /// Starts it; `tests/stock-client/tus.mjs` says what it wants to know.
+    ///
+    /// # Errors
+    /// When the process does not start.
+    pub fn start(node: &str, wish: &Value) -> Result<Self> {
+        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("stock-client");
+        let mut process = Command::new(node)
+            .arg("tus.mjs")
+            .arg(wish.to_string())
+            .current_dir(folder)
+            .stdout(Stdio::piped())
+            .kill_on_drop(true)
+            .spawn()
+            .with_context(|| format!("starting {node}"))?;
+        Ok(Self {
+            says: BufReader::new(process.stdout.take().context("no output")?).lines(),
+            _process: process,
+        })
+    }
+
+    /// What it says next.
+    ///
+    /// # Errors
+    /// When it says nothing any more.
+    pub async fn says(&mut self) -> Result<Value> {
+        let line = timeout(PATIENCE, self.says.next_line())
+            .await
+            .context("the stock client is silent")??
+            .context("the stock client has ended")?;
+        Ok(serde_json::from_str(&line)?)
+    }
+
+    /// Waits until it says that it is done, or that it failed.
+    ///
+    /// # Errors
+    /// When it says nothing any more.
+    pub async fn ends(&mut self) -> Result<Value> {
+        loop {
+            let said = self.says().await?;
+            if said.get("done").is_some() || said.get("failed").is_some() {
+                return Ok(said);
+            }
+        }
+    }
+}

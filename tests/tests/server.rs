@@ -17,4 +17,5 @@ mod server {
     mod projections;
     mod sheets;
     mod report;
+    mod photos;
 }

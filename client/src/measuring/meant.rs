@@ -40,6 +40,8 @@ impl Voice {
             Intention::AddTool { tool, .. } => said(words.meant_tool, &tool.label),
             Intention::AddSetup { setup, .. } => said(self.measuring.setup, &setup.label),
             Intention::BeginStage { stage } => said(self.measuring.stage, &stage.label),
+            Intention::AddPhoto { photo } => said(words.meant_photo, &photo.caption),
+            Intention::StrikePhoto { why, .. } => said(words.meant_photo_hidden, why),
             Intention::SetRule { .. } => words.meant_rule.to_owned(),
             Intention::PinSheet { .. } => words.meant_sheet.to_owned(),
             Intention::TakeOverJob { job } => said(words.import_job, &job.card.number),

@@ -165,4 +165,12 @@ pub(super) const WORDS: Words = Words {
     reading_count: "readings",
     on_it_now: "on it now",
     here_now: "is at",
+    photo: "Photo",
+    photos: "Photos",
+    photo_unshared: "1 photo not shared yet",
+    photos_unshared: "{} photos not shared yet",
+    photo_unreadable: "This browser cannot read that picture. Nothing was added; take it as JPEG or PNG.",
+    photo_not_saved: "The photo was not saved on this phone, so nothing was added. Is the phone full?",
+    meant_photo: "Photo",
+    meant_photo_hidden: "Photo hidden",
 };

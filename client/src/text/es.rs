@@ -165,4 +165,12 @@ pub(super) const WORDS: Words = Words {
     reading_count: "lecturas",
     on_it_now: "ahora con él",
     here_now: "está en",
+    photo: "Foto",
+    photos: "Fotos",
+    photo_unshared: "1 foto sin compartir",
+    photos_unshared: "{} fotos sin compartir",
+    photo_unreadable: "Este navegador no puede leer esa imagen. No se añadió nada; tómela como JPEG o PNG.",
+    photo_not_saved: "La foto no se guardó en este teléfono, así que no se añadió nada. ¿Está lleno?",
+    meant_photo: "Foto",
+    meant_photo_hidden: "Foto oculta",
 };

@@ -91,3 +91,54 @@ fn names_stay_texts_and_nothing_comes_from_elsewhere() {
         );
     }
 }
+
+#[test]
+fn the_album_of_a_book_says_what_is_not_here_and_what_is_hidden() {
+    let mut scene = Scene::of(shared::demo::job());
+    let record = |id: &str, struck: Option<shared::book::photo::Strike>| shared::book::Photo {
+        id: shared::ids::PhotoId::parse(id).unwrap(),
+        digest: format!("{:0>64}", id.len()),
+        media: shared::book::photo::Media::Jpeg,
+        bytes: 1,
+        width_px: 1,
+        height_px: 1,
+        stage: scene.job.stages.first().map(|stage| stage.id.clone()),
+        point: scene.job.points.keys().next().cloned(),
+        reading: None,
+        caption: format!("picture <{id}>"),
+        by: "Ana Lind".to_owned(),
+        at: String::new(),
+        struck,
+    };
+    let strike = shared::book::photo::Strike {
+        why: "another car".to_owned(),
+        by: "Ben".to_owned(),
+    };
+    let records = [
+        record("a", None),
+        record("bb", None),
+        record("ccc", Some(strike)),
+        record("dddd", None),
+    ];
+    let here = photo(2).bytes;
+    let album = report::album(&scene.job, &records, |digest| {
+        match digest.trim_start_matches('0') {
+            "1" => Ok(here.clone()),
+            "4" => Err(report::Lack::Large),
+            _ => Err(report::Lack::Absent),
+        }
+    });
+    scene.photos = album;
+    let page = html::page(&scene.report());
+    let at = |text: &str| page.find(text).unwrap_or_else(|| panic!("no {text}"));
+    assert_eq!(
+        page.matches("<img src=\"data:image/jpeg;base64,").count(),
+        1
+    );
+    assert!(at("picture &lt;a&gt;") < at("has not arrived here yet"));
+    assert!(at("has not arrived here yet") < at("too large to be printed"));
+    assert!(at("too large to be printed") < at("Hidden: "));
+    assert!(page.contains("(Ben, because: another car)."));
+    let point = &scene.job.points[0];
+    assert!(page.contains(&point.label), "the point is named");
+}

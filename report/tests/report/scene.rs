@@ -132,5 +132,6 @@ pub(crate) fn photo(number: u8) -> Photo {
         caption: format!("picture {number}"),
         by: "Ana Lind".to_owned(),
         at: MADE_AT.to_owned(),
+        ..Photo::default()
     }
 }

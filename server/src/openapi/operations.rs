@@ -14,7 +14,7 @@ use super::route::{NOTHING, REPORT, file, gives, makes, route};
 use super::{JSON, Operation, of};
 use crate::handlers::health::Readiness;
 
-/// Every route, in the order of `routes`.
+/// Every route but those of photos, in the order of `routes`.
 pub(super) const OPERATIONS: [Operation; 43] = [
     route(
         "post",

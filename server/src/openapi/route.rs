@@ -21,6 +21,13 @@ pub(super) const REPORT: [(&str, &str, bool); 3] = [
     ("unit", "unit", false),
 ];
 
+/// What a request of the tus protocol carries.
+pub(super) const TUS: [&str; 1] = ["Tus-Resumable"];
+/// The same, to begin an upload.
+pub(super) const TUS_BEGIN: [&str; 3] = ["Tus-Resumable", "Upload-Length", "Upload-Metadata"];
+/// The same, with a part of one.
+pub(super) const TUS_PART: [&str; 3] = ["Tus-Resumable", "Upload-Offset", "Content-Type"];
+
 /// Bytes that are no text.
 pub(super) fn file(_: &mut SchemaGenerator) -> Schema {
     json_schema!({ "type": "string", "format": "binary" })
@@ -40,6 +47,7 @@ pub(super) const fn route(
         what,
         access,
         query: &[],
+        headers: &[],
         takes: None,
         gives,
         refuses: &[],
@@ -56,6 +64,10 @@ impl Operation {
 
     pub(super) const fn refusing(self, refuses: &'static [u16]) -> Self {
         Self { refuses, ..self }
+    }
+
+    pub(super) const fn told(self, headers: &'static [&'static str]) -> Self {
+        Self { headers, ..self }
     }
 
     pub(super) const fn asked(self, query: &'static [(&'static str, &'static str, bool)]) -> Self {

@@ -10,6 +10,7 @@ use serde_json::{Value as Json, json};
 
 use super::choose::choose_value;
 use super::intention::{Intention, Stamp};
+use super::photo;
 use super::record::{put, put_fields, set_fields, to_json};
 use crate::ids::{PointId, StageId};
 use crate::job::rules::{self, Fault, Step, What};
@@ -30,7 +31,7 @@ pub enum EditError {
     /// A pair needs a left and a right point.
     #[error("{0} and {1} are not on opposite sides")]
     NotAPair(String, String),
-    /// Setting a reading aside needs a reason.
+    /// Setting a reading aside, or hiding a photo, needs a reason.
     #[error("a reason is needed")]
     NoReason,
     /// The document is not a book, or the engine refused.
@@ -38,7 +39,7 @@ pub enum EditError {
     Document(#[from] AutomergeError),
 }
 
-type Done = Result<(), EditError>;
+pub(super) type Done = Result<(), EditError>;
 
 /// Applies an intention as one change; the hash is `None` when nothing had to change.
 ///
@@ -86,6 +87,8 @@ pub fn apply(
             set_aside(tx, stamp, reading.as_str(), why, false)
         }
         Intention::WriteNote { id, text } => write_note(tx, stamp, id, text),
+        Intention::AddPhoto { photo } => photo::add(tx, photo),
+        Intention::StrikePhoto { photo, why } => photo::strike(tx, stamp, photo, why),
         Intention::PinSheet { sheet } => pin_sheet(tx, sheet.as_ref()),
         Intention::TakeOverJob { job } => take_over(tx, stamp, job),
         Intention::ChooseValue { subject, value } => choose_value(tx, subject, value),
@@ -158,7 +161,7 @@ fn root(tx: &Transaction<'_>, name: &str) -> Result<ObjId, EditError> {
     }
 }
 
-fn find(tx: &Transaction<'_>, map: &str, id: &str) -> Result<ObjId, EditError> {
+pub(super) fn find(tx: &Transaction<'_>, map: &str, id: &str) -> Result<ObjId, EditError> {
     let found = tx.get(root(tx, map)?, id)?;
     found
         .filter(|(value, _)| value.is_object())
@@ -203,7 +206,7 @@ fn set_field(tx: &mut Transaction<'_>, map: &str, id: &str, field: &str, value: 
 }
 
 /// Refuses the first thing that cannot be in any job.
-fn possible(record: &str, faults: impl IntoIterator<Item = Fault>) -> Done {
+pub(super) fn possible(record: &str, faults: impl IntoIterator<Item = Fault>) -> Done {
     match faults.into_iter().next() {
         Some(fault) => Err(EditError::Impossible(record.to_owned(), fault.what)),
         None => Ok(()),
@@ -338,7 +341,7 @@ fn write_note(tx: &mut Transaction<'_>, stamp: &Stamp, id: &str, text: &str) -> 
     write_once(tx, "notes", id, &record)
 }
 
-fn write_once(tx: &mut Transaction<'_>, map: &str, id: &str, record: &Json) -> Done {
+pub(super) fn write_once(tx: &mut Transaction<'_>, map: &str, id: &str, record: &Json) -> Done {
     let parent = root(tx, map)?;
     if tx.get(&parent, id)?.is_some() {
         return Err(EditError::Exists(format!("{map}/{id}")));

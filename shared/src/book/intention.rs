@@ -5,7 +5,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::ids::{MemberId, PointId, ReadingId, SetupId, ToolId};
+use super::photo::Photo;
+use crate::ids::{MemberId, PhotoId, PointId, ReadingId, SetupId, ToolId};
 use crate::job::{Card, Job, Member, Point, Reading, Settings, Setup, Sheet, Stage, Tool};
 
 /// One intention of one person.
@@ -52,6 +53,10 @@ pub enum Intention {
     BringReadingBack { reading: ReadingId, why: String },
     /// Write a note about the job.
     WriteNote { id: String, text: String },
+    /// Add a photo, whose file is kept elsewhere under its digest.
+    AddPhoto { photo: Photo },
+    /// Hide a photo from gallery and report, with a reason; its record stays.
+    StrikePhoto { photo: PhotoId, why: String },
     /// Pin a sheet, or judge by symmetry alone.
     PinSheet { sheet: Option<Sheet> },
     /// Fill a book without readings from a whole job: a job file that was imported.

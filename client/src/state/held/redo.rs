@@ -163,6 +163,8 @@ fn place(meant: &Meant) -> Option<(&'static str, &str)> {
     match &meant.intention {
         Intention::RecordReading { reading } => Some(("readings", reading.id.as_str())),
         Intention::WriteNote { id, .. } => Some(("notes", id)),
+        Intention::AddPhoto { photo } => Some(("photos", photo.id.as_str())),
+        Intention::StrikePhoto { .. } => Some(("photos", &meant.stamp.record)),
         Intention::SetReadingAside { .. } | Intention::BringReadingBack { .. } => {
             Some(("asides", &meant.stamp.record))
         }
@@ -187,6 +189,10 @@ fn is_there(doc: &Automerge, meant: &Meant) -> Option<bool> {
     let expected = match &meant.intention {
         Intention::RecordReading { reading } => serde_json::to_value(reading).ok()?,
         Intention::WriteNote { text, .. } => json!({ "text": text, "by": by, "at": at }),
+        Intention::AddPhoto { photo } => serde_json::to_value(photo).ok()?,
+        Intention::StrikePhoto { photo, why } => {
+            json!({ "strikes": photo, "why": why, "by": by, "at": at })
+        }
         Intention::SetReadingAside { reading, why } => aside(reading, why, true),
         Intention::BringReadingBack { reading, why } => aside(reading, why, false),
         _ => return None,

@@ -166,6 +166,17 @@ pub enum What {
         clip(.0, MAX_QUOTED)
     )]
     NotAMoment(String),
+    /// A file of a photo that is empty or too large.
+    #[error("{0} is no size of a photo's file here; 1 byte to 8 MiB are right")]
+    NotAFileSize(u64),
+    /// A side of a photo that is none.
+    #[error(
+        "{0} pixels is no side of a photo here; up to 16384, and 24 million pixels in all, are right"
+    )]
+    NotASide(u32),
+    /// A caption that is too long.
+    #[error("a caption has at most 500 characters")]
+    CaptionTooLong,
     /// Set aside without a reason.
     #[error("a reading is set aside with a reason; say why")]
     NoReason,
@@ -221,6 +232,9 @@ impl What {
             | Self::NotALevel(_)
             | Self::NotADirection(_)
             | Self::NotADigest(_)
+            | Self::NotAFileSize(_)
+            | Self::NotASide(_)
+            | Self::CaptionTooLong
             | Self::NoDistance { .. }
             | Self::Negative { .. }
             | Self::BelowOrigin { .. } => FindingCode::OutOfBounds,
@@ -257,9 +271,13 @@ impl What {
             | Self::BelowOrigin {
                 value_mm: value, ..
             } => Shown(*value).to_string(),
-            Self::CarriesItself | Self::SamePoint | Self::OriginOfAFix | Self::NoReason => {
-                String::new()
-            }
+            Self::NotAFileSize(bytes) => bytes.to_string(),
+            Self::NotASide(pixels) => pixels.to_string(),
+            Self::CarriesItself
+            | Self::SamePoint
+            | Self::OriginOfAFix
+            | Self::CaptionTooLong
+            | Self::NoReason => String::new(),
         }
     }
 }

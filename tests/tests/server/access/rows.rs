@@ -2,7 +2,7 @@
 
 use super::*;
 
-pub(super) const ROWS: [Row; 43] = [
+pub(super) const ROWS: [Row; 49] = [
     row(
         "post",
         "/api/setup",
@@ -65,7 +65,7 @@ pub(super) const ROWS: [Row; 43] = [
         "delete",
         "/api/devices/{device}",
         "give up a device of one's own",
-        [NotFound, Yes, SignIn, SignIn, NotFound],
+        OWN,
     ),
     row("post", "/api/invitations", "invite somebody", OWNERS),
     row(
@@ -88,7 +88,7 @@ pub(super) const ROWS: [Row; 43] = [
         "post",
         "/api/keys",
         "register a key of one's own device",
-        [NotFound, Yes, SignIn, SignIn, NotFound],
+        OWN,
     ),
     row(
         "post",
@@ -112,6 +112,36 @@ pub(super) const ROWS: [Row; 43] = [
         "get",
         "/api/jobs/{book}/report",
         "read a job's report (PDF)",
+        MEMBERS_ONE,
+    ),
+    row(
+        "options",
+        "/api/jobs/{book}/photos",
+        "ask how photos are sent",
+        ANYBODY,
+    ),
+    row(
+        "post",
+        "/api/jobs/{book}/photos",
+        "begin to send a photo that the book refers to",
+        MEMBERS_ONE,
+    ),
+    row(
+        "head",
+        "/api/jobs/{book}/photos/uploads/{upload}",
+        "ask how much of one's own upload is here",
+        OWN,
+    ),
+    row(
+        "patch",
+        "/api/jobs/{book}/photos/uploads/{upload}",
+        "go on with one's own upload",
+        OWN,
+    ),
+    row(
+        "get",
+        "/api/jobs/{book}/photos/{digest}",
+        "read a job's photo",
         MEMBERS_ONE,
     ),
     row(
@@ -149,6 +179,12 @@ pub(super) const ROWS: [Row; 43] = [
         "get",
         "/api/follow/report",
         "read the followed job's report (PDF)",
+        [SignIn, SignIn, Yes, SignIn, SignIn],
+    ),
+    row(
+        "get",
+        "/api/follow/photos/{digest}",
+        "read the followed job's photo",
         [SignIn, SignIn, Yes, SignIn, SignIn],
     ),
     row("get", "/api/sheets", "list the shop's sheets", MEMBERS),
