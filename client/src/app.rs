@@ -17,6 +17,7 @@ use crate::pages::more::MorePage;
 use crate::pages::new_job::NewJobPage;
 use crate::pages::notices::NoticeBar;
 use crate::pages::office::OfficePage;
+use crate::pages::photos::PhotosPage;
 use crate::pages::pull::PullPage;
 use crate::pages::read::ReadPage;
 use crate::pages::settings::SettingsPage;
@@ -26,6 +27,7 @@ use crate::pages::sign_in::{JoinPage, ResetPage, SetUpPage, SignInPage};
 use crate::pages::waiting::WaitingPage;
 use crate::platform;
 use crate::state::person::{Person, person};
+use crate::state::photos::keep_sending;
 use crate::state::route::{Bundle, Route, Tab, follow_address};
 use crate::state::session::{Session, session};
 use crate::state::sharing::keep_sharing;
@@ -90,7 +92,7 @@ fn in_the_bay(tab: Tab) -> AnyView {
         Tab::Pull => view! { <PullPage /> }.into_any(),
         Tab::More => view! { <MorePage /> }.into_any(),
         // The office's.
-        Tab::Sign | Tab::Sheet => ().into_any(),
+        Tab::Sign | Tab::Sheet | Tab::Photos => ().into_any(),
     }
 }
 
@@ -99,6 +101,7 @@ fn at_the_desk(tab: Tab) -> AnyView {
     match tab {
         Tab::Sign => view! { <SignPage /> }.into_any(),
         Tab::Sheet => view! { <SheetPage /> }.into_any(),
+        Tab::Photos => view! { <PhotosPage /> }.into_any(),
         // The phone's.
         Tab::Read | Tab::Body | Tab::Findings | Tab::Pull | Tab::More => ().into_any(),
     }
@@ -132,6 +135,7 @@ fn keep_the_books() {
     provide_context(shelf);
     leptos::task::spawn_local(shelf.open());
     leptos::task::spawn_local(keep_sharing(shelf, session, errands));
+    leptos::task::spawn_local(keep_sending(shelf, session));
     let _online = window_event_listener(leptos::ev::online, move |_| shelf.tell(Errand::TryNow));
     let _seen = window_event_listener(leptos::ev::visibilitychange, move |_| shelf.come_to_front());
     let _leaving = window_event_listener(leptos::ev::beforeunload, move |event| {

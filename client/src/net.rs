@@ -13,9 +13,22 @@ use gloo_net::http::{Method, RequestBuilder, Response};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use shared::wire::{Code, Refusal, Session};
+use wasm_bindgen::JsValue;
+
+/// What is sent is JSON.
+const JSON: [(&str, &str); 1] = [("Content-Type", "application/json")];
 
 /// Name of the turn to renew the session.
 const SESSION: &str = "baybook-session";
+
+/// What an answer of the tus protocol says.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Tus {
+    /// How much of an upload the server has, bytes.
+    pub offset: Option<usize>,
+    /// Where an upload that was begun goes on.
+    pub location: Option<String>,
+}
 
 /// Why a call gave no answer.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -91,31 +104,58 @@ impl Api {
         path: &str,
         body: Option<String>,
     ) -> Result<String, NetError> {
+        let body = body.map(|text| JsValue::from_str(&text));
+        text_of(self.respond(&method, path, &JSON, body).await?).await
+    }
+
+    /// An answer to the signed-in person; renews the token once when it has expired.
+    async fn respond(
+        &self,
+        method: &Method,
+        path: &str,
+        headers: &[(&str, &str)],
+        body: Option<JsValue>,
+    ) -> Result<Response, NetError> {
         let token = self.token.borrow().clone();
         if let Some(token) = token {
-            match send(method.clone(), path, body.clone(), Some(&token)).await {
+            match respond(method, path, headers, body.clone(), Some(&token)).await {
                 Err(error) if error.needs_sign_in() => {}
                 answer => return answer,
             }
         }
         let session = self.renew().await?;
-        send(method, path, body, Some(&session.access_token)).await
+        respond(method, path, headers, body, Some(&session.access_token)).await
     }
 
-    /// A file as the signed-in person; renews the token once when it has expired.
+    /// A file as the signed-in person.
     ///
     /// # Errors
     /// [`NetError`]; `needs_sign_in` when the session is over.
     pub async fn file(&self, path: &str) -> Result<Vec<u8>, NetError> {
-        let token = self.token.borrow().clone();
-        if let Some(token) = token {
-            match bytes(path, &token).await {
-                Err(error) if error.needs_sign_in() => {}
-                answer => return answer,
-            }
-        }
-        let session = self.renew().await?;
-        bytes(path, &session.access_token).await
+        let response = self.respond(&Method::GET, path, &[], None).await?;
+        response.binary().await.map_err(|_| NetError::Offline)
+    }
+
+    /// A request of the tus protocol as the signed-in person.
+    ///
+    /// # Errors
+    /// [`NetError`]; `needs_sign_in` when the session is over.
+    pub async fn tus(
+        &self,
+        method: Method,
+        path: &str,
+        headers: &[(&str, &str)],
+        body: Option<&[u8]>,
+    ) -> Result<Tus, NetError> {
+        let body = body.map(|bytes| js_sys::Uint8Array::from(bytes).into());
+        let mut all = vec![("Tus-Resumable", "1.0.0")];
+        all.extend_from_slice(headers);
+        let response = self.respond(&method, path, &all, body).await?;
+        let header = |name| response.headers().get(name);
+        Ok(Tus {
+            offset: header("Upload-Offset").and_then(|text| text.parse().ok()),
+            location: header("Location"),
+        })
     }
 
     /// A file with somebody else's token.
@@ -163,14 +203,19 @@ fn internal() -> Refusal {
     }
 }
 
-/// Sends a request and waits for its answer; an empty one is JSON's `null`.
+/// Sends a request and waits for its answer.
 async fn send(
     method: Method,
     path: &str,
     body: Option<String>,
     token: Option<&str>,
 ) -> Result<String, NetError> {
-    let response = respond(method, path, body, token).await?;
+    let body = body.map(|text| JsValue::from_str(&text));
+    text_of(respond(&method, path, &JSON, body, token).await?).await
+}
+
+/// The text of an answer; an empty one is JSON's `null`.
+async fn text_of(response: Response) -> Result<String, NetError> {
     let text = response.text().await.map_err(|_| NetError::Offline)?;
     Ok(if text.is_empty() {
         "null".to_owned()
@@ -181,25 +226,27 @@ async fn send(
 
 /// The bytes of a file.
 async fn bytes(path: &str, token: &str) -> Result<Vec<u8>, NetError> {
-    let response = respond(Method::GET, path, None, Some(token)).await?;
+    let response = respond(&Method::GET, path, &[], None, Some(token)).await?;
     response.binary().await.map_err(|_| NetError::Offline)
 }
 
 /// Sends a request; an answer that refuses is an error.
 async fn respond(
-    method: Method,
+    method: &Method,
     path: &str,
-    body: Option<String>,
+    headers: &[(&str, &str)],
+    body: Option<JsValue>,
     token: Option<&str>,
 ) -> Result<Response, NetError> {
-    let mut request = RequestBuilder::new(path).method(method);
+    let mut request = RequestBuilder::new(path).method(method.clone());
     if let Some(token) = token {
         request = request.header("Authorization", &format!("Bearer {token}"));
     }
+    for (name, value) in headers {
+        request = request.header(name, value);
+    }
     let request = match body {
-        Some(body) => request
-            .header("Content-Type", "application/json")
-            .body(body),
+        Some(body) => request.body(body),
         None => request.build(),
     };
     let response = request
@@ -210,7 +257,20 @@ async fn respond(
     if response.ok() {
         return Ok(response);
     }
+    let status = response.status();
     let text = response.text().await.map_err(|_| NetError::Offline)?;
-    // A proxy between us and the server answers in its own words; the server is then not reached.
-    Err(json::read(text.as_bytes()).map_or(NetError::Offline, NetError::Refused))
+    let bare = |code| {
+        NetError::Refused(Refusal {
+            code,
+            subject: None,
+        })
+    };
+    Err(match (json::read(text.as_bytes()), status) {
+        (Some(refusal), _) => NetError::Refused(refusal),
+        // An answer to `HEAD` has no words.
+        (None, 401) if text.is_empty() => bare(Code::SignInNeeded),
+        (None, 404) if text.is_empty() => bare(Code::NotFound),
+        // A proxy between us and the server answers in its own words; the server is then not reached.
+        _ => NetError::Offline,
+    })
 }

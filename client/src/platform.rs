@@ -4,6 +4,7 @@
 
 pub mod tabs;
 pub mod keys;
+pub mod photo;
 
 use js_sys::{Array, Date, Uint8Array};
 use wasm_bindgen::closure::Closure;

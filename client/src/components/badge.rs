@@ -12,7 +12,7 @@ pub fn badge_text(words: &Words, badge: Badge) -> String {
     let here = match (badge.on_disk, badge.unshared) {
         (OnDisk::Saving, _) => words.saving,
         (OnDisk::Failed, _) => words.not_saved_here,
-        (OnDisk::Saved, 0) => words.shared_all,
+        (OnDisk::Saved, 0) if badge.photos == 0 => words.shared_all,
         (OnDisk::Saved, _) => words.saved_here,
     };
     let signal = (!badge.online).then(|| words.offline.to_owned());
@@ -21,7 +21,12 @@ pub fn badge_text(words: &Words, badge: Badge) -> String {
         (here, all) if here == all => Some(format!("{here} {}", words.unshared)),
         (here, all) => Some(format!("{here} {} {all} {}", words.of_all, words.unshared)),
     };
-    let parts = [Some(here.to_owned()), signal, waiting];
+    let photos = match badge.photos {
+        0 => None,
+        1 => Some(words.photo_unshared.to_owned()),
+        many => Some(words.photos_unshared.replacen("{}", &many.to_string(), 1)),
+    };
+    let parts = [Some(here.to_owned()), signal, waiting, photos];
     parts.into_iter().flatten().collect::<Vec<_>>().join(" · ")
 }
 
@@ -44,7 +49,7 @@ pub fn ShareBadge(
             aria-live="polite"
             data-test="unshared"
             href=href
-            class:waiting=move || badge.get().unshared_in_all != 0
+            class:waiting=move || badge.get().unshared_in_all + badge.get().photos != 0
             class:offline=move || !badge.get().online
         >
             {move || badge_text(words.get(), badge.get())}
@@ -66,6 +71,7 @@ mod tests {
                     on_disk,
                     unshared,
                     unshared_in_all: unshared,
+                    photos: 0,
                     online,
                 },
             )
@@ -88,9 +94,20 @@ mod tests {
             on_disk: Saved,
             unshared: 0,
             unshared_in_all: 4,
+            photos: 0,
             online: true,
         };
         let text = badge_text(Language::English.words(), elsewhere);
         assert_eq!(text, "shared · 0 of 4 not shared yet");
+        let say = |photos| {
+            let badge = Badge {
+                unshared_in_all: 0,
+                photos,
+                ..elsewhere
+            };
+            badge_text(Language::English.words(), badge)
+        };
+        assert_eq!(say(1), "saved here · 1 photo not shared yet");
+        assert_eq!(say(3), "saved here · 3 photos not shared yet");
     }
 }

@@ -10,8 +10,10 @@ use crate::components::mark::{Mark, verdict_word};
 use crate::components::readings::ReadingLines;
 use crate::measuring::drawing::{EXAGGERATIONS, View, fitting_exaggeration, pair_of, spots};
 use crate::measuring::history;
+use crate::pages::photo_button::PhotoButton;
 use crate::state::book::{Book, book};
 use crate::state::person::person;
+use crate::state::photos::About;
 use shared::speech::Quantity;
 
 /// The screen.
@@ -206,6 +208,14 @@ fn Numbers(book: Book, id: PointId) -> impl IntoView {
             }))
         }
     };
+    let about = {
+        let (id, stage) = (id.clone(), stage_id.clone());
+        Callback::new(move |()| About {
+            stage: stage.clone(),
+            point: Some(id.clone()),
+            ..About::default()
+        })
+    };
     view! {
         <section class="numbers" data-test="numbers">
             <h2>{voice.point(&job, &id)} {trusted.then(|| format!(" · {}", voice.words.trusted))}</h2>
@@ -213,6 +223,7 @@ fn Numbers(book: Book, id: PointId) -> impl IntoView {
             {of_point}
             <ReadingLines lines job=job.clone() voice />
             <Rename book id=id.clone() />
+            <PhotoButton about />
             <button type="button" on:click=trust>{if trusted { words.stop_trusting } else { words.trust_it }}</button>
         </section>
     }

@@ -65,7 +65,7 @@ pub fn BookPage(
                             Tab::Body => words().body_tab,
                             Tab::Findings => words().findings,
                             Tab::Pull => person.measuring().pull_tab,
-                            Tab::More | Tab::Sign | Tab::Sheet => words().more,
+                            Tab::More | Tab::Sign | Tab::Sheet | Tab::Photos => words().more,
                         };
                         let is_here = other == tab || (other == Tab::More && !Tab::BAR.contains(&tab));
                         let current = is_here.then_some("page");

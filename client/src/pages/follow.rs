@@ -7,6 +7,7 @@ use shared::ids::{PointId, StageId};
 use shared::proof::statement::SignedStatement;
 use shared::verdict::Verdict;
 
+use super::photos::AlbumPart;
 use super::report::ReportPart;
 use crate::components::body_view::{BodyView, Layer};
 use crate::components::field::Choices;
@@ -18,6 +19,7 @@ use crate::measuring::drawing::{View, Window, fitting_exaggeration, spots};
 use crate::measuring::sentences::Voice;
 use crate::measuring::signed::stage_label;
 use crate::platform;
+use crate::state::album::{Album, Whose};
 use crate::state::follow::{Followed, Standing};
 use crate::state::held::cover::stage_counts;
 use crate::state::person::person;
@@ -34,6 +36,7 @@ pub fn FollowPage(
     let person = person();
     let office = move || person.office();
     let followed = Followed::open(token);
+    let album = Album::open(Whose::Followed(followed));
     let card = move || followed.job.read().card.clone();
     let standing = move || match followed.standing.get() {
         Standing::Opening => person.words().loading,
@@ -66,6 +69,10 @@ pub fn FollowPage(
                     <div>
                         <Progress followed />
                         <Signatures followed />
+                        <section class="photos">
+                            <h2>{person.word(|words| words.photos)}</h2>
+                            <AlbumPart album can_hide=false />
+                        </section>
                         <ReportPart source=Source::Followed(followed) />
                     </div>
                     <Stage followed />

@@ -58,6 +58,9 @@ pub fn MorePage() -> impl IntoView {
             <a class="button" data-test="go-sheet" href=move || Route::Book(book.id.get_value(), Tab::Sheet).href()>
                 {person.library_word(|library| library.sheet)}
             </a>
+            <a class="button" data-test="go-photos" href=move || Route::Book(book.id.get_value(), Tab::Photos).href()>
+                {person.word(|words| words.photos)} {move || format!(" ({})", book.photos.read().len())}
+            </a>
             <Stages act />
             <Setups act />
             <Lasers act />

@@ -142,7 +142,10 @@ async fn make(source: Source, form: Form, figures: Figures, paper: Paper) -> Res
         let number = source.number();
         return save(&format!("report-{number}.pdf"), &bytes);
     }
-    let content: Content = source.content().ok_or(NoFile::NotHere)?;
+    let mut content: Content = source.content().ok_or(NoFile::NotHere)?;
+    if matches!(form, Form::Print | Form::Page) {
+        source.gather(&mut content).await;
+    }
     let number = source.number();
     match form {
         Form::Pdf => Ok(()),

@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 use gloo_timers::future::TimeoutFuture;
 use leptos::prelude::*;
-use shared::book::{ChangeHash, EditError, Intention, Since};
+use shared::book::{ChangeHash, EditError, Intention, Photo, Since, photos, read};
 use shared::finding::Finding;
 use shared::ids::{SetupId, StageId};
 use shared::job::{Job, Taken};
@@ -27,6 +27,8 @@ pub struct Badge {
     pub unshared: usize,
     /// The same of all books.
     pub unshared_in_all: usize,
+    /// Photos of this book that the server does not have.
+    pub photos: usize,
     /// Is there a line to the server?
     pub online: bool,
 }
@@ -38,6 +40,8 @@ pub struct Book {
     pub id: StoredValue<String>,
     /// The car as its readings stand.
     pub job: RwSignal<Arc<Job>>,
+    /// Its photos, hidden ones included.
+    pub photos: RwSignal<Arc<Vec<Photo>>>,
     /// What is worth saying about the document: conflicts, parts that cannot be read.
     pub findings: RwSignal<Arc<Vec<Finding>>>,
     /// What the readings say; `None` until the first solution.
@@ -70,12 +74,14 @@ impl Book {
         let book = Self {
             id: StoredValue::new(id.clone()),
             job: RwSignal::new(Arc::default()),
+            photos: RwSignal::new(Arc::default()),
             findings: RwSignal::new(Arc::default()),
             result: RwSignal::new(None),
             badge: RwSignal::new(Badge {
                 on_disk: OnDisk::Saved,
                 unshared: 0,
                 unshared_in_all: 0,
+                photos: 0,
                 online: false,
             }),
             here: RwSignal::new(false),
@@ -109,6 +115,7 @@ impl Book {
                 on_disk: shelf.on_disk(&id),
                 unshared: shelf.unshared(&id),
                 unshared_in_all: shelf.unshared_in_all(),
+                photos: shelf.unsent(&id),
                 online,
             });
         });
@@ -117,12 +124,14 @@ impl Book {
     }
 
     fn refresh(self, id: &str) {
-        let Some((job, findings)) = self
-            .shelf
-            .with_book(id, |held| shared::book::read(&held.doc))
-        else {
+        let look = |held: &super::held::Held| (read(&held.doc), photos(&held.doc));
+        let Some(((job, mut findings), (photos, broken))) = self.shelf.with_book(id, look) else {
             return;
         };
+        findings.extend(broken);
+        if *self.photos.read_untracked().as_ref() != photos {
+            self.photos.set(Arc::new(photos));
+        }
         let here = self
             .shelf
             .with_book(id, |held| !held.doc.get_heads().is_empty())

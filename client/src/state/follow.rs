@@ -3,6 +3,7 @@
 //! The line carries what the shop's phones write; the server takes nothing from it. When the line
 //! breaks it comes back by itself, until the link is good no more.
 
+use std::collections::HashMap;
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -10,7 +11,7 @@ use futures_util::{FutureExt, select};
 use gloo_net::http::Method;
 use gloo_timers::future::sleep;
 use leptos::prelude::*;
-use shared::book::{Automerge, ChangeHash, Since};
+use shared::book::{Automerge, ChangeHash, Photo, Since, photos};
 use shared::finding::Finding;
 use shared::job::Job;
 use shared::proof::Digest;
@@ -49,6 +50,8 @@ pub struct Followed {
     pub job: RwSignal<Arc<Job>>,
     /// What its readings say.
     pub result: RwSignal<Option<Arc<JobResult>>>,
+    /// Its photos, hidden ones included.
+    pub photos: RwSignal<Arc<Vec<Photo>>>,
     /// What is worth saying about the document.
     pub findings: RwSignal<Arc<Vec<Finding>>>,
     /// Sign-offs, the newest first.
@@ -60,6 +63,10 @@ pub struct Followed {
     doc: StoredValue<Automerge, LocalStorage>,
     /// Token of the link.
     link: StoredValue<String>,
+    /// The access token of its last opening.
+    token: StoredValue<String>,
+    /// Photos that came, for as long as the page is open.
+    files: StoredValue<HashMap<String, Vec<u8>>>,
 }
 
 impl Followed {
@@ -69,12 +76,15 @@ impl Followed {
         let followed = Self {
             job: RwSignal::default(),
             result: RwSignal::new(None),
+            photos: RwSignal::default(),
             findings: RwSignal::default(),
             signed: RwSignal::new(Vec::new()),
             opened: RwSignal::new(None),
             standing: RwSignal::new(Standing::Opening),
             doc: StoredValue::new_local(Automerge::new()),
             link: StoredValue::new(token.clone()),
+            token: StoredValue::new(String::new()),
+            files: StoredValue::new(HashMap::new()),
         };
         leptos::task::spawn_local(followed.keep_following(token));
         followed
@@ -112,7 +122,33 @@ impl Followed {
         };
         let api = Api::default();
         let opened: Follow = api.open(Method::POST, "/api/follow", Some(&form)).await?;
+        self.token.set_value(opened.access_token.clone());
         api.file_with_token(&opened.access_token, path).await
+    }
+
+    /// A photo of the followed job.
+    ///
+    /// # Errors
+    /// [`NetError`].
+    pub async fn photo(self, digest: &str) -> Result<Vec<u8>, NetError> {
+        let known = self.files.with_value(|files| files.get(digest).cloned());
+        if let Some(bytes) = known {
+            return Ok(bytes);
+        }
+        let path = format!("/api/follow/photos/{digest}");
+        let token = self.token.get_value();
+        let bytes = match Api::default().file_with_token(&token, &path).await {
+            // The token is older than tokens get.
+            Err(error) if error.needs_sign_in() => self.file(&path).await?,
+            answer => answer?,
+        };
+        if Digest::of(&bytes).to_string() != digest {
+            return Err(NetError::Offline);
+        }
+        self.files.update_value(|files| {
+            files.insert(digest.to_owned(), bytes.clone());
+        });
+        Ok(bytes)
     }
 
     /// Is the page gone?
@@ -208,7 +244,12 @@ impl Followed {
         if !changed {
             return false;
         }
-        let (job, findings) = self.doc.with_value(shared::book::read);
+        let (job, mut findings) = self.doc.with_value(shared::book::read);
+        let (photos, broken) = self.doc.with_value(photos);
+        findings.extend(broken);
+        if *self.photos.read_untracked().as_ref() != photos {
+            self.photos.set(Arc::new(photos));
+        }
         self.result.set(Some(Arc::new(solve(&job))));
         self.findings.set(Arc::new(findings));
         self.job.set(Arc::new(job));

@@ -9,6 +9,7 @@ use crate::text::laser::Laser;
 use crate::text::library::Library;
 use crate::text::measuring::Measuring;
 use crate::text::office::Office;
+use crate::text::photos::Photos;
 use crate::text::report::Report;
 use crate::text::{Language, Speaks, Words};
 
@@ -122,7 +123,19 @@ impl Person {
         self.language.get().report()
     }
 
+    /// The words of the photos' page; follows the language.
+    #[must_use]
+    pub fn photos(&self) -> &'static Photos {
+        self.language.get().photos()
+    }
+
     /// One of them.
+    #[must_use]
+    pub fn photos_word(self, pick: fn(&'static Photos) -> &'static str) -> Signal<&'static str> {
+        Signal::derive(move || pick(self.photos()))
+    }
+
+    /// One of the words around the report.
     #[must_use]
     pub fn report_word(self, pick: fn(&'static Report) -> &'static str) -> Signal<&'static str> {
         Signal::derive(move || pick(self.report()))

@@ -2,11 +2,12 @@
 //!
 //! What is printed or saved here needs no server; the PDF is made there, of what is shared.
 
+use std::collections::HashMap;
 use std::sync::Arc;
 
 use leptos::prelude::*;
-use report::{Input, Paper, Report, compose, state_code};
-use shared::book::Since;
+use report::{Input, Lack, Paper, Report, album, compose, state_code};
+use shared::book::{Photo, Since, photos};
 use shared::figures::{Figures, LengthUnit};
 use shared::finding::Finding;
 use shared::job::Job;
@@ -15,6 +16,7 @@ use shared::proof::statement::SignOff;
 use shared::result::JobResult;
 use shared::solve::solve;
 
+use super::album::Whose;
 use super::book::Book;
 use super::follow::Followed;
 use super::session::Session;
@@ -56,18 +58,23 @@ pub struct Content {
     signed: Option<Vec<(SignOff, Option<Since>)>>,
     shop: String,
     state: String,
+    photos: Vec<Photo>,
+    /// Files of photos that are here, by their digests.
+    files: HashMap<String, Arc<Vec<u8>>>,
 }
 
 impl Content {
     /// The report for a person.
     #[must_use]
     pub fn report(&self, figures: Figures, paper: Paper) -> Report {
+        let file = |digest: &str| self.files.get(digest).cloned().ok_or(Lack::Absent);
+        let photos = album(&self.job, &self.photos, file);
         compose(&Input {
             job: &self.job,
             result: &self.result,
             findings: &self.findings,
             signed: self.signed.as_deref(),
-            photos: &[],
+            photos: &photos,
             shop: &self.shop,
             state: &self.state,
             made_at: &platform::now_text(),
@@ -125,7 +132,7 @@ impl Source {
     /// The job as it is here, computed from nothing; `None` when it is not here.
     #[must_use]
     pub fn content(self) -> Option<Content> {
-        let (job, findings, heads, shop) = match self {
+        let (job, findings, heads, shop, (photos, broken)) = match self {
             Self::Book {
                 book,
                 shelf,
@@ -135,12 +142,12 @@ impl Source {
                 let read = shelf.with_book(&book.id.get_value(), |held| {
                     let (job, findings) = shared::book::read(&held.doc);
                     let heads = held.doc.get_heads().iter().map(|h| Digest(h.0)).collect();
-                    (job, findings, heads)
+                    (job, findings, heads, photos(&held.doc))
                 });
-                let (job, findings, heads): (_, _, Vec<Digest>) = read?;
+                let (job, findings, heads, photos): (_, _, Vec<Digest>, _) = read?;
                 let me = session.me.get_untracked();
                 let shop = me.map(|me| me.shop_name).unwrap_or_default();
-                (job, findings, heads, shop)
+                (job, findings, heads, shop, photos)
             }
             Self::Followed(followed) => {
                 followed.result.read_untracked().as_ref()?;
@@ -148,9 +155,11 @@ impl Source {
                 let findings = followed.findings.get_untracked().as_ref().clone();
                 let opened = followed.opened.get_untracked();
                 let shop = opened.map(|(shop, _)| shop).unwrap_or_default();
-                (job, findings, followed.heads(), shop)
+                let photos = followed.photos.get_untracked().as_ref().clone();
+                (job, findings, followed.heads(), shop, (photos, Vec::new()))
             }
         };
+        let findings = [findings, broken].concat();
         let since = |heads: &[Digest]| match self {
             Self::Book { book, .. } => untrack(|| book.since(heads)),
             Self::Followed(followed) => untrack(|| followed.since(heads)),
@@ -169,7 +178,27 @@ impl Source {
             signed,
             shop,
             state: state_code(&heads),
+            photos,
+            files: HashMap::new(),
         })
+    }
+
+    /// Brings in the files of photos, as far as they can be had.
+    pub async fn gather(self, content: &mut Content) {
+        let whose = match self {
+            Self::Book {
+                book,
+                shelf,
+                session,
+                ..
+            } => Whose::Book(book, shelf, session),
+            Self::Followed(followed) => Whose::Followed(followed),
+        };
+        for photo in content.photos.iter().filter(|photo| photo.struck.is_none()) {
+            if let Ok(bytes) = whose.file(&photo.digest).await {
+                content.files.insert(photo.digest.clone(), Arc::new(bytes));
+            }
+        }
     }
 
     /// The PDF from the server.

@@ -90,6 +90,7 @@ pub enum Tab {
     More,
     Sign,
     Sheet,
+    Photos,
 }
 
 impl Tab {
@@ -102,7 +103,7 @@ impl Tab {
         Self::More,
     ];
     /// All.
-    pub const ALL: [Self; 7] = [
+    pub const ALL: [Self; 8] = [
         Self::Read,
         Self::Body,
         Self::Findings,
@@ -110,6 +111,7 @@ impl Tab {
         Self::More,
         Self::Sign,
         Self::Sheet,
+        Self::Photos,
     ];
 
     /// As it stands in the address.
@@ -123,6 +125,7 @@ impl Tab {
             Self::More => "more",
             Self::Sign => "sign",
             Self::Sheet => "sheet",
+            Self::Photos => "photos",
         }
     }
 }
@@ -185,7 +188,7 @@ impl Route {
             Self::Office(_)
             | Self::Follow(_)
             | Self::Import
-            | Self::Book(_, Tab::Sign | Tab::Sheet) => Bundle::Office,
+            | Self::Book(_, Tab::Sign | Tab::Sheet | Tab::Photos) => Bundle::Office,
             _ => Bundle::Phone,
         }
     }
@@ -242,6 +245,7 @@ mod tests {
             Route::Office(Desk::Library),
             Route::Book("b1".into(), Tab::Sheet),
             Route::Book("b1".into(), Tab::Sign),
+            Route::Book("b1".into(), Tab::Photos),
             Route::Book("b1".into(), Tab::Findings),
         ] {
             assert_eq!(Route::parse(&route.address()), route);

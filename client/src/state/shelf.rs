@@ -13,6 +13,7 @@ use leptos::prelude::*;
 use shared::book::{EditError, Intention, Stamp};
 
 use super::held::{Cover, Held};
+use super::photos::Unsent;
 use super::tabs::TabWord;
 use crate::json;
 use crate::platform;
@@ -106,6 +107,8 @@ pub struct Shelf {
     pub ready: RwSignal<bool>,
     /// Who else is on a book: book, name, place.
     pub others: RwSignal<Vec<Other>>,
+    /// Photos that only this phone has.
+    pub photos: RwSignal<Vec<Unsent>>,
     books: StoredValue<Rc<Books>, LocalStorage>,
 }
 
@@ -153,6 +156,7 @@ impl Shelf {
             notices: RwSignal::new(Vec::new()),
             ready: RwSignal::new(false),
             others: RwSignal::new(Vec::new()),
+            photos: RwSignal::new(Vec::new()),
             books: StoredValue::new_local(Rc::new(books)),
         };
         (shelf, errands)

@@ -9,6 +9,9 @@
 //! meta/ID                  what the list of cars shows (overwritten)
 //! damaged/ID/…             bytes that did not verify, as they were found
 //! key/USER                 the key with which this person signs on this phone (not bytes)
+//! photo/ID/DIGEST          a photo that the server does not have yet
+//! upload/ID/DIGEST         where the server takes the rest of it (overwritten)
+//! seen/ULID/ID/DIGEST      a photo that the server has, for as long as there is room
 //! kept/ID/ULID/…           a replica that the server refused, and its story; never thrown away
 //! ```
 //!
@@ -27,6 +30,29 @@ pub const COVERS: &str = "meta/";
 pub const KEPT: &str = "kept/";
 /// Everything damaged, of all books.
 pub const DAMAGED: &str = "damaged/";
+
+/// Photos that the server does not have yet, of all books.
+pub const PHOTOS: &str = "photo/";
+/// Photos that the server has, of all books, the oldest first.
+pub const SEEN: &str = "seen/";
+
+/// Where a photo waits for the server.
+#[must_use]
+pub fn photo(id: &str, digest: &str) -> String {
+    format!("{PHOTOS}{id}/{digest}")
+}
+
+/// Where it is written down how far its upload is.
+#[must_use]
+pub fn upload(id: &str, digest: &str) -> String {
+    format!("upload/{id}/{digest}")
+}
+
+/// Where a photo is kept that the server has.
+#[must_use]
+pub fn seen(ulid: &str, id: &str, digest: &str) -> String {
+    format!("{SEEN}{ulid}/{id}/{digest}")
+}
 
 /// Kinds of things within a book.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

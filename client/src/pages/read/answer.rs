@@ -7,6 +7,8 @@ use super::Reader;
 use crate::components::mark::{Mark, verdict_word};
 use crate::measuring::answer::{Answer, answer};
 use crate::measuring::sentences::Voice;
+use crate::pages::photo_button::PhotoButton;
+use crate::state::photos::About;
 
 /// The line above the keypad.
 #[component]
@@ -66,6 +68,20 @@ fn Said(reader: Reader, answer: Answer, reading: String, voice: Voice) -> impl I
         view! { <p>{voice.measuring.read_other_half} " " {voice.point(&job, id)}</p> }
     });
     let check = answer.check.as_ref().map(|check| voice.check(check));
+    let about = Callback::new(move |()| {
+        let id = reader.answered.get();
+        let job = reader.book.job.get();
+        let reading = job
+            .readings
+            .iter()
+            .find(|reading| Some(&reading.id) == id.as_ref());
+        About {
+            stage: reading.map(|reading| reading.stage.clone()),
+            point: reading.and_then(|reading| reading.taken.points().next().cloned()),
+            reading: id,
+            caption: String::new(),
+        }
+    });
     let undo = move |_| {
         let Some(id) = reader.answered.get_untracked() else {
             return;
@@ -82,6 +98,7 @@ fn Said(reader: Reader, answer: Answer, reading: String, voice: Voice) -> impl I
     view! {
         <div class="row">
             <p class="said">{reading} <small>" · " {check}</small></p>
+            <PhotoButton about />
             <button type="button" data-test="undo" on:click=undo>{voice.measuring.undo}</button>
         </div>
         {difference}
