@@ -21,13 +21,19 @@ pub fn badge_text(words: &Words, badge: Badge) -> String {
         (here, all) if here == all => Some(format!("{here} {}", words.unshared)),
         (here, all) => Some(format!("{here} {} {all} {}", words.of_all, words.unshared)),
     };
-    let photos = match badge.photos {
+    let photos = photos_text(words, badge.photos);
+    let parts = [Some(here.to_owned()), signal, waiting, photos];
+    parts.into_iter().flatten().collect::<Vec<_>>().join(" · ")
+}
+
+/// What is said of photos that only this phone has; nothing when there are none.
+#[must_use]
+pub fn photos_text(words: &Words, photos: usize) -> Option<String> {
+    match photos {
         0 => None,
         1 => Some(words.photo_unshared.to_owned()),
         many => Some(words.photos_unshared.replacen("{}", &many.to_string(), 1)),
-    };
-    let parts = [Some(here.to_owned()), signal, waiting, photos];
-    parts.into_iter().flatten().collect::<Vec<_>>().join(" · ")
+    }
 }
 
 /// The badge, read out when it changes; a way to what waits.

@@ -2,6 +2,7 @@
 
 use leptos::prelude::*;
 
+use crate::components::badge::photos_text;
 use crate::state::person::person;
 use crate::state::route::Route;
 use crate::state::shelf::shelf;
@@ -11,15 +12,21 @@ use crate::state::shelf::shelf;
 pub fn UnsharedBadge() -> impl IntoView {
     let (person, shelf) = (person(), shelf());
     let count = Memo::new(move |_| shelf.unshared_in_all());
+    let photos = move || shelf.photos.read().len();
     let text = move || {
         let words = person.words();
-        match count.get() {
-            0 => words.shared_all.to_owned(),
-            count => format!("{count} {}", words.unshared),
+        let entries = match count.get() {
+            0 => None,
+            count => Some(format!("{count} {}", words.unshared)),
+        };
+        let all = entries.into_iter().chain(photos_text(words, photos()));
+        match all.collect::<Vec<_>>().join(" · ") {
+            none if none.is_empty() => words.shared_all.to_owned(),
+            text => text,
         }
     };
     view! {
-        <a class="badge" class:waiting=move || { count.get() > 0 } data-test="unshared" aria-live="polite" href=Route::Waiting.href()>
+        <a class="badge" class:waiting=move || { count.get() + photos() > 0 } data-test="unshared" aria-live="polite" href=Route::Waiting.href()>
             {text}
         </a>
     }

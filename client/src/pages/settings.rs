@@ -62,7 +62,7 @@ pub fn SettingsPage() -> impl IntoView {
             </Show>
             <section>
                 <p>{move || session.me.get().map(|me| format!("{} · {}", me.name, me.shop_name))}</p>
-                <Show when=move || { shelf.unshared_in_all() > 0 }>
+                <Show when=move || { shelf.unshared_in_all() + shelf.photos.read().len() > 0 }>
                     <p>{person.word(|words| words.waiting_sign_out)}</p>
                 </Show>
                 <button

@@ -51,7 +51,7 @@ fn Entrance(
     view! {
         <main class="page entrance">
             <h1 class="brand">"Baybook"</h1>
-            <Show when=move || { shelf.unshared_in_all() > 0 }>
+            <Show when=move || { shelf.unshared_in_all() + shelf.photos.read().len() > 0 }>
                 <UnsharedBadge />
             </Show>
             <h2>{title}</h2>

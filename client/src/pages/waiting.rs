@@ -6,6 +6,7 @@ use leptos::task::spawn_local;
 
 use super::head::PageHead;
 use super::notices::{reason_text, save_unshared};
+use crate::components::badge::photos_text;
 use crate::measuring::sentences::Voice;
 use crate::platform;
 use crate::state::held::redo::Left;
@@ -31,7 +32,8 @@ pub fn WaitingPage() -> impl IntoView {
         }
     });
     let why = move || match books.read().as_slice() {
-        [] => words().waiting_none,
+        [] if shelf.photos.read().is_empty() => words().waiting_none,
+        [] => words().waiting_some,
         books if books.iter().all(|book| book.unshared == 0) => words().waiting_only_kept,
         _ => words().waiting_some,
     };
@@ -39,6 +41,7 @@ pub fn WaitingPage() -> impl IntoView {
         <main class="page">
             <PageHead back=Route::Jobs title=person.word(|words| words.waiting_title) />
             <p>{why}</p>
+            <p>{move || photos_text(words(), shelf.photos.read().len())}</p>
             <button type="button" data-test="save-unshared" on:click=move |_| save_unshared(shelf)>{person.word(|words| words.save_unshared)}</button>
             {move || books.get().into_iter().map(|book| view! { <Book book /> }).collect_view()}
         </main>

@@ -129,9 +129,10 @@ impl Album {
             .map(|photo| &photo.digest)
             .filter(|digest| lacks(digest))
             .collect();
-        if wanted.is_empty() || self.is_busy.try_set(true).is_some() {
+        if wanted.is_empty() || self.is_busy.try_get_untracked() != Some(false) {
             return;
         }
+        self.is_busy.set(true);
         let mut found_any = false;
         for digest in wanted {
             let found = self.whose.file(digest).await.ok();

@@ -18,6 +18,7 @@ use shared::wire::{Code, Refusal};
 
 use super::session::Session;
 use super::shelf::Shelf;
+use crate::json;
 use crate::net::{Api, NetError};
 use crate::platform;
 use crate::platform::photo::scaled;
@@ -27,6 +28,8 @@ use crate::store::{Batch, Store, names};
 const GLANCE: Duration = Duration::from_secs(2);
 /// Longest rest after failures, in glances.
 const MAX_REST: u32 = 32;
+/// A record that another tab wrote has arrived by then.
+const PATIENCE_MS: i64 = 60_000;
 /// Photos that the server has and this phone keeps as well: about fifty megabytes.
 const MAX_SEEN: usize = 150;
 
@@ -91,9 +94,12 @@ impl Shelf {
             struck: None,
         };
         let store = self.store().ok_or(NoPhoto::NotSaved)?;
-        let put = (names::photo(book, &digest), drawn.bytes);
+        let record = serde_json::to_vec(&photo).map_err(|_| NoPhoto::NotSaved)?;
         let batch = Batch {
-            puts: vec![put],
+            puts: vec![
+                (names::photo(book, &digest), drawn.bytes),
+                (names::about(book, &digest), record),
+            ],
             ..Batch::default()
         };
         store.write(batch).await.map_err(|_| NoPhoto::NotSaved)?;
@@ -195,6 +201,7 @@ impl Shelf {
     }
 
     async fn send_photos(self, api: &Api) -> Result<(), NetError> {
+        let mut done = Ok(());
         for one in self.photos.get_untracked() {
             // The record goes first: the server takes what the book refers to.
             if one.refused.is_some() || self.unshared(&one.book) > 0 {
@@ -210,11 +217,42 @@ impl Shelf {
                         }
                     });
                 }
-                Err(error) => return Err(error),
+                Err(error) if error == NetError::Offline || error.needs_sign_in() => {
+                    return Err(error);
+                }
+                // This one later; the others may be taken.
+                Err(error) => {
+                    if matches!(&error, NetError::Refused(refusal) if refusal.code == Code::NotFound)
+                    {
+                        self.write_again(&one).await;
+                    }
+                    done = Err(error);
+                }
             }
         }
         self.count_photos().await;
-        Ok(())
+        done
+    }
+
+    /// Writes the record of a photo again that the book does not have: the page was closed in the
+    /// moment between the two.
+    async fn write_again(self, one: &Unsent) {
+        let Some(store) = self.store() else { return };
+        let kept = read(&store, &names::about(&one.book, &one.digest)).await;
+        let Some(photo) = kept.and_then(|bytes| json::read::<Photo>(&bytes)) else {
+            return;
+        };
+        let taken_ms = photo
+            .id
+            .as_str()
+            .parse::<ulid::Ulid>()
+            .map_or(0, |id| id.timestamp_ms());
+        let old_ms = platform::now_ms().saturating_sub_unsigned(taken_ms);
+        if old_ms > PATIENCE_MS {
+            let by = photo.by.clone();
+            // A record that is there is not written twice.
+            let _ = self.act(&one.book, &by, &Intention::AddPhoto { photo });
+        }
     }
 
     async fn send_photo(self, api: &Api, book: &str, digest: &str) -> Result<(), NetError> {
@@ -256,8 +294,8 @@ impl Shelf {
             ];
             api.tus(Method::PATCH, &path, &headers, Some(rest)).await?;
         }
-        self.keep_seen(book, digest, bytes, vec![name, ticket])
-            .await;
+        let done = vec![name, ticket, names::about(book, digest)];
+        self.keep_seen(book, digest, bytes, done).await;
         Ok(())
     }
 }

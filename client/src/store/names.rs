@@ -10,6 +10,7 @@
 //! damaged/ID/…             bytes that did not verify, as they were found
 //! key/USER                 the key with which this person signs on this phone (not bytes)
 //! photo/ID/DIGEST          a photo that the server does not have yet
+//! about/ID/DIGEST          its record, until the server has it
 //! upload/ID/DIGEST         where the server takes the rest of it (overwritten)
 //! seen/ULID/ID/DIGEST      a photo that the server has, for as long as there is room
 //! kept/ID/ULID/…           a replica that the server refused, and its story; never thrown away
@@ -40,6 +41,12 @@ pub const SEEN: &str = "seen/";
 #[must_use]
 pub fn photo(id: &str, digest: &str) -> String {
     format!("{PHOTOS}{id}/{digest}")
+}
+
+/// Where its record waits with it.
+#[must_use]
+pub fn about(id: &str, digest: &str) -> String {
+    format!("about/{id}/{digest}")
 }
 
 /// Where it is written down how far its upload is.

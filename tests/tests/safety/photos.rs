@@ -80,6 +80,7 @@ async fn a_photo_from_a_dead_spot_arrives() -> Result<()> {
     let ana = Phone::start("photo-ana", PHONE).await?;
     sign_in(&ana, &line_a, &PEOPLE[1]).await?;
     open_car(&ana).await?;
+    ana.ask("await navigator.serviceWorker.ready;").await?;
     line_a.cut();
     ana.read("no signal").await?;
     enter(&ana, "251.5").await?;
