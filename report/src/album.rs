@@ -4,7 +4,9 @@
 
 use std::sync::Arc;
 
+use shared::figures::Figures;
 use shared::job::Job;
+use shared::speech::Speech;
 
 use crate::{Lack, Photo};
 
@@ -12,6 +14,7 @@ use crate::{Lack, Photo};
 /// without a file.
 pub fn album(
     job: &Job,
+    figures: Figures,
     photos: &[shared::book::Photo],
     mut file: impl FnMut(&str) -> Result<Arc<Vec<u8>>, Lack>,
 ) -> Vec<Photo> {
@@ -23,20 +26,20 @@ pub fn album(
             Photo {
                 lacks: bytes.as_ref().err().copied(),
                 bytes: bytes.unwrap_or_default(),
-                ..entry(job, one)
+                ..entry(job, figures, one)
             }
         })
         .collect();
-    album.extend(hidden.into_iter().map(|one| entry(job, one)));
+    album.extend(hidden.into_iter().map(|one| entry(job, figures, one)));
     album
 }
 
-fn entry(job: &Job, photo: &shared::book::Photo) -> Photo {
+fn entry(job: &Job, figures: Figures, photo: &shared::book::Photo) -> Photo {
     let struck = photo.struck.as_ref();
     Photo {
         bytes: Arc::default(),
         digest: photo.digest.clone(),
-        caption: place(job, photo),
+        caption: place(job, figures, photo),
         by: photo.by.clone(),
         at: photo.at.clone(),
         lacks: None,
@@ -46,12 +49,12 @@ fn entry(job: &Job, photo: &shared::book::Photo) -> Photo {
 
 /// Stage, point and caption of a photo, as far as it has them.
 #[must_use]
-pub fn place(job: &Job, photo: &shared::book::Photo) -> String {
+pub fn place(job: &Job, figures: Figures, photo: &shared::book::Photo) -> String {
     let stage = photo.stage.as_ref();
     let stage = stage.and_then(|id| job.stages.iter().find(|stage| stage.id == *id));
     let stage = stage.map(|stage| named(&stage.label, stage.id.as_str()));
     let point = photo.point.as_ref();
-    let point = point.and_then(|id| Some(named(&job.points.get(id)?.label, id.as_str())));
+    let point = point.map(|id| Speech::of(figures).point(job, id));
     let parts = [stage, point, Some(photo.caption.clone())];
     let parts: Vec<String> = parts.into_iter().flatten().collect();
     let parts = parts.iter().filter(|part| !part.is_empty());

@@ -164,7 +164,7 @@ fn make(
 ) -> anyhow::Result<Printed> {
     let (job, mut findings) = read(doc);
     findings.extend_from_slice(broken);
-    let photos = album(&job, records, |digest| {
+    let photos = album(&job, wish.figures, records, |digest| {
         files.get(digest).cloned().unwrap_or(Err(Lack::Absent))
     });
     let result = solve(&job);

@@ -346,7 +346,6 @@ impl Person {
     }
 
     /// A request with this person's token and cookie, to be filled in and sent.
-    #[must_use]
     pub fn request(&self, method: Method, path: &str) -> RequestBuilder {
         let url = format!("http://{}{path}", self.addr);
         let mut request = self.client.request(method, url);

@@ -16,12 +16,16 @@ pub fn badge_text(words: &Words, badge: Badge) -> String {
         (OnDisk::Saved, _) => words.saved_here,
     };
     let signal = (!badge.online).then(|| words.offline.to_owned());
+    let mut photos = photos_text(words, badge.photos);
     let waiting = match (badge.unshared, badge.unshared_in_all) {
         (_, 0) => None,
+        // One number beside the other: the badge has little room.
+        (here, all) if here == all && photos.is_some() => {
+            photos.take().map(|photos| format!("{here} + {photos}"))
+        }
         (here, all) if here == all => Some(format!("{here} {}", words.unshared)),
         (here, all) => Some(format!("{here} {} {all} {}", words.of_all, words.unshared)),
     };
-    let photos = photos_text(words, badge.photos);
     let parts = [Some(here.to_owned()), signal, waiting, photos];
     parts.into_iter().flatten().collect::<Vec<_>>().join(" · ")
 }
@@ -115,5 +119,13 @@ mod tests {
         };
         assert_eq!(say(1), "saved here · 1 photo not shared yet");
         assert_eq!(say(3), "saved here · 3 photos not shared yet");
+        let both = Badge {
+            unshared: 2,
+            unshared_in_all: 2,
+            photos: 1,
+            ..elsewhere
+        };
+        let text = badge_text(Language::English.words(), both);
+        assert_eq!(text, "saved here · 2 + 1 photo not shared yet");
     }
 }

@@ -2,6 +2,7 @@
 
 use leptos::prelude::*;
 use shared::book::Photo;
+use shared::figures::Figures;
 use shared::job::Job;
 
 /// What a grid says.
@@ -29,6 +30,8 @@ pub fn PhotoGrid(
     seen: Callback<String, Seen>,
     /// Called with the photo that was tapped.
     open: Callback<Photo>,
+    /// The language of points' names.
+    figures: Figures,
     /// The words.
     says: Says,
 ) -> impl IntoView {
@@ -62,7 +65,7 @@ pub fn PhotoGrid(
     }
     let group = |(title, photos): (String, Vec<Photo>)| {
         let one = |photo: Photo| {
-            let caption = caption(&job, &photo);
+            let caption = caption(&job, figures, &photo);
             let (digest, name) = (photo.digest.clone(), format!("{}: {caption}", says.open));
             let is_hidden = photo.struck.is_some();
             let picture = move || match seen.run(digest.clone()).filter(|_| !is_hidden) {
@@ -90,12 +93,12 @@ pub fn PhotoGrid(
 
 /// Point and caption of a photo, or who took it.
 #[must_use]
-pub fn caption(job: &Job, photo: &Photo) -> String {
+pub fn caption(job: &Job, figures: Figures, photo: &Photo) -> String {
     let bare = Photo {
         stage: None,
         ..photo.clone()
     };
-    match report::place(job, &bare) {
+    match report::place(job, figures, &bare) {
         text if text.is_empty() => photo.by.clone(),
         text => text,
     }

@@ -100,7 +100,7 @@ pub fn AlbumPart(
             open: words.open,
         };
         let photos = photos.as_ref().clone();
-        view! { <PhotoGrid photos job=album.whose.job() seen open=Callback::new(move |photo| opened.set(Some(photo))) says /> }.into_any()
+        view! { <PhotoGrid photos job=album.whose.job() seen open=Callback::new(move |photo| opened.set(Some(photo))) figures=person.figures() says /> }.into_any()
     };
     view! {
         {grid}
@@ -161,7 +161,7 @@ fn Large(
     view! {
         <PhotoLarge
             address
-            caption=caption(&job, &photo)
+            caption=caption(&job, person.figures(), &photo)
             lines=lines.into_iter().flatten().collect()
             nowhere=words.nowhere
             close_word=person.words().close

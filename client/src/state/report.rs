@@ -68,7 +68,7 @@ impl Content {
     #[must_use]
     pub fn report(&self, figures: Figures, paper: Paper) -> Report {
         let file = |digest: &str| self.files.get(digest).cloned().ok_or(Lack::Absent);
-        let photos = album(&self.job, &self.photos, file);
+        let photos = album(&self.job, figures, &self.photos, file);
         compose(&Input {
             job: &self.job,
             result: &self.result,

@@ -121,7 +121,7 @@ fn the_album_of_a_book_says_what_is_not_here_and_what_is_hidden() {
         record("dddd", None),
     ];
     let here = photo(2).bytes;
-    let album = report::album(&scene.job, &records, |digest| {
+    let album = report::album(&scene.job, scene.figures, &records, |digest| {
         match digest.trim_start_matches('0') {
             "1" => Ok(here.clone()),
             "4" => Err(report::Lack::Large),
