@@ -16,3 +16,5 @@ mod refusal;
 mod file;
 #[path = "safety/photos.rs"]
 mod photos;
+#[path = "safety/network.rs"]
+mod network;

@@ -6,13 +6,13 @@
 use std::collections::{HashMap, HashSet};
 
 use automerge::transaction::Transaction;
-use automerge::{Automerge, ROOT, ReadDoc};
+use automerge::{Automerge, ObjId, ROOT, ReadDoc, Value};
 use serde::{Deserialize, Serialize};
-use serde_json::{Value as Json, json};
+use serde_json::{Map, Value as Json, json};
 
 use super::edit::{Done, EditError, find, possible, write_once};
 use super::intention::Stamp;
-use super::record::{read_map, to_json};
+use super::record::{from_scalar, to_json};
 use crate::finding::{Finding, FindingCode, Severity};
 use crate::ids::{PhotoId, PointId, ReadingId, StageId};
 use crate::job::rules::{Fault, What};
@@ -178,7 +178,9 @@ pub fn photos(doc: &Automerge) -> (Vec<Photo>, Vec<Finding>) {
     }
     let mut photos = Vec::new();
     let mut strikes = HashMap::new();
-    for (key, record) in read_map(doc, &root, "photos", 0, &mut findings) {
+    // A book has few photos: going to each costs less than a walk over all of it.
+    for item in doc.map_range(&root, ..) {
+        let (key, record) = (item.key.to_string(), record(doc, &item.id()));
         let order = record.get("order").and_then(Json::as_i64);
         if let Some(struck) = record.get("strikes") {
             let struck = struck.as_str().unwrap_or_default().to_owned();
@@ -196,6 +198,9 @@ pub fn photos(doc: &Automerge) -> (Vec<Photo>, Vec<Finding>) {
             Err(error) => findings.push(unreadable(&key, &error)),
         }
     }
+    if photos.is_empty() {
+        return (Vec::new(), findings);
+    }
     photos.sort_by(|a, b| (a.0, &a.2.at, &a.1).cmp(&(b.0, &b.2.at, &b.1)));
     let known = Known {
         stages: keys(doc, "stages"),
@@ -211,6 +216,20 @@ pub fn photos(doc: &Automerge) -> (Vec<Photo>, Vec<Finding>) {
         })
         .collect();
     (photos, findings)
+}
+
+/// The plain fields of a record; one of these has no others.
+fn record(doc: &Automerge, record: &ObjId) -> Json {
+    let mut fields = Map::new();
+    for item in doc.map_range(record, ..) {
+        if let Value::Scalar(value) = item.value.clone().into_value() {
+            let value = from_scalar(&value);
+            if !value.is_null() {
+                fields.insert(item.key.to_string(), value);
+            }
+        }
+    }
+    Json::Object(fields)
 }
 
 /// What records may name.
