@@ -8,6 +8,7 @@ pub mod laser;
 pub mod library;
 pub mod measuring;
 pub mod office;
+pub mod practice;
 pub mod report;
 
 pub use shared::figures::Language;
@@ -24,6 +25,8 @@ pub trait Speaks {
     fn laser(self) -> &'static laser::Laser;
     /// The words of the dimension library.
     fn library(self) -> &'static library::Library;
+    /// The words of the practice bay.
+    fn practice(self) -> &'static practice::Practice;
     /// The words around the report.
     fn report(self) -> &'static report::Report;
 }
@@ -50,6 +53,10 @@ impl Speaks for Language {
 
     fn library(self) -> &'static library::Library {
         library::words(self)
+    }
+
+    fn practice(self) -> &'static practice::Practice {
+        practice::words(self)
     }
 
     fn report(self) -> &'static report::Report {
@@ -93,4 +100,5 @@ words! {
     unavailable edit_refused
     safety_title safety_procedure safety_pull safety_stands safety_beam safety_law safety_report
     rename_job reading_count on_it_now here_now
+    new_version take_new_version later finish_first newer_book conflict_here
 }

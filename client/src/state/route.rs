@@ -23,6 +23,8 @@ pub enum Route {
     Settings,
     /// What only this phone has.
     Waiting,
+    /// The practice bay.
+    Practice,
     /// A link to choose a new password, with its token.
     Reset(String),
     /// One job followed with an adjuster's link, with its token.
@@ -90,6 +92,8 @@ pub enum Tab {
     More,
     Sign,
     Sheet,
+    /// A practice car beside its truth.
+    Truth,
 }
 
 impl Tab {
@@ -101,8 +105,16 @@ impl Tab {
         Self::Pull,
         Self::More,
     ];
+    /// Those of a practice car.
+    pub const PRACTICE: [Self; 5] = [
+        Self::Read,
+        Self::Body,
+        Self::Findings,
+        Self::Truth,
+        Self::More,
+    ];
     /// All.
-    pub const ALL: [Self; 7] = [
+    pub const ALL: [Self; 8] = [
         Self::Read,
         Self::Body,
         Self::Findings,
@@ -110,6 +122,7 @@ impl Tab {
         Self::More,
         Self::Sign,
         Self::Sheet,
+        Self::Truth,
     ];
 
     /// As it stands in the address.
@@ -123,6 +136,7 @@ impl Tab {
             Self::More => "more",
             Self::Sign => "sign",
             Self::Sheet => "sheet",
+            Self::Truth => "truth",
         }
     }
 }
@@ -138,6 +152,7 @@ impl Route {
             ["sign-in"] => Self::SignIn,
             ["settings"] => Self::Settings,
             ["waiting"] => Self::Waiting,
+            ["practice"] => Self::Practice,
             ["setup", token] => Self::SetUp((*token).to_owned()),
             ["reset", token] => Self::Reset((*token).to_owned()),
             ["follow", token] => Self::Follow((*token).to_owned()),
@@ -169,6 +184,7 @@ impl Route {
             Self::SignIn => "/sign-in".to_owned(),
             Self::Settings => "/settings".to_owned(),
             Self::Waiting => "/waiting".to_owned(),
+            Self::Practice => "/practice".to_owned(),
             Self::SetUp(token) => format!("/setup/{token}"),
             Self::Join(token) => format!("/join/{token}"),
             Self::Reset(token) => format!("/reset/{token}"),
@@ -234,6 +250,7 @@ mod tests {
             Route::SignIn,
             Route::Settings,
             Route::Waiting,
+            Route::Practice,
             Route::SetUp("abc".into()),
             Route::Join("abc".into()),
             Route::Reset("abc".into()),
