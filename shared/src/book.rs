@@ -13,6 +13,7 @@
 //! about networks and storage.
 
 pub mod intention;
+mod tree;
 mod record;
 mod start;
 mod choose;

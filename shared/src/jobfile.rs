@@ -92,9 +92,18 @@ pub fn parse(text: &str) -> Result<Job, Vec<Refusal>> {
 }
 
 fn read(text: &str) -> Result<form::JobForm, Refusal> {
+    typed(bounded(text)?)
+}
+
+/// The text of a file that is neither too long nor holds too many of anything, everything of the right
+/// shape. What [`write`] makes of a job that holds together can fail here and nowhere later.
+///
+/// # Errors
+/// The first thing that is wrong.
+pub fn bounded(text: &str) -> Result<&str, Refusal> {
     let text = decode::trim(text, &JOB_FILE)?;
     survey::survey(text, shape::JOB, "job")?;
-    typed(text)
+    Ok(text)
 }
 
 /// Keys and types, with the place of what is wrong.

@@ -3,16 +3,15 @@
 //! No I/O, no clock, no randomness, no async: time, new ids and actors are arguments.
 //! Modules are declared in reading order; each may use the ones above it.
 
+pub use adjust::{self, geometry, measure};
+
 pub mod ids;
 pub mod units;
 pub mod moment;
 pub mod plain;
 pub mod vin;
 pub mod figures;
-pub mod geometry;
 pub mod finding;
-pub mod measure;
-pub mod adjust;
 pub mod verdict;
 pub mod damage;
 pub mod tools;

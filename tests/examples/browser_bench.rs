@@ -55,11 +55,11 @@ async fn main() -> Result<()> {
     for slower in [1, 4] {
         slow_down(&phone, slower).await?;
         let times: Vec<f64> = phone.driver.execute_async(SOLVE, vec![]).await?.convert()?;
-        let [cold, warm] = times[..] else {
-            anyhow::bail!("two figures are expected: {times:?}")
+        let [cold, warm, reasons] = times[..] else {
+            anyhow::bail!("three figures are expected: {times:?}")
         };
         println!(
-            "processor slowed {slower} times: solve 80 points, 400 readings {cold:.1} ms; one more reading {warm:.1} ms"
+            "processor slowed {slower} times: solve 80 points, 400 readings {cold:.1} ms; one more reading {warm:.1} ms; with reasons and next readings {reasons:.1} ms"
         );
         let answers = rounds(&phone, ENTER, false).await.context("entering")?;
         println!(

@@ -15,6 +15,8 @@ pub struct Line {
     /// Where the phone connects.
     pub near: SocketAddr,
     open: Arc<watch::Sender<bool>>,
+    /// Counts how often the phone changed networks.
+    network: Arc<watch::Sender<u32>>,
 }
 
 impl Line {
@@ -26,15 +28,20 @@ impl Line {
         let listener = TcpListener::bind("127.0.0.1:0").await?;
         let near = listener.local_addr()?;
         let open = Arc::new(watch::Sender::new(true));
-        let state = open.clone();
+        let network = Arc::new(watch::Sender::new(0));
+        let (state, place) = (open.clone(), network.clone());
         tokio::spawn(async move {
             while let Ok((phone, _)) = listener.accept().await {
                 if *state.borrow() {
-                    tokio::spawn(relay(phone, far, state.subscribe()));
+                    tokio::spawn(relay(phone, far, state.subscribe(), place.subscribe()));
                 }
             }
         });
-        Ok(Self { near, open })
+        Ok(Self {
+            near,
+            open,
+            network,
+        })
     }
 
     /// The phone walks into a dead spot.
@@ -47,6 +54,12 @@ impl Line {
         self.open.send_replace(true);
     }
 
+    /// The phone changes networks: what is open stays open and carries nothing more; what is opened
+    /// anew works.
+    pub fn change_network(&self) {
+        self.network.send_modify(|count| *count += 1);
+    }
+
     /// Address for the browser.
     #[must_use]
     pub fn url(&self) -> String {
@@ -54,12 +67,20 @@ impl Line {
     }
 }
 
-async fn relay(mut phone: TcpStream, far: SocketAddr, mut open: watch::Receiver<bool>) {
+async fn relay(
+    mut phone: TcpStream,
+    far: SocketAddr,
+    mut open: watch::Receiver<bool>,
+    mut network: watch::Receiver<u32>,
+) {
     let Ok(mut server) = TcpStream::connect(far).await else {
         return;
     };
     tokio::select! {
-        _ = tokio::io::copy_bidirectional(&mut phone, &mut server) => {}
-        _ = open.wait_for(|open| !open) => {}
+        _ = tokio::io::copy_bidirectional(&mut phone, &mut server) => return,
+        _ = open.wait_for(|open| !open) => return,
+        _ = network.changed() => {}
     }
+    // Held, so that neither end hears of it.
+    let _ = open.wait_for(|open| !open).await;
 }

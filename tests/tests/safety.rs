@@ -14,3 +14,5 @@ mod damage;
 mod refusal;
 #[path = "safety/file.rs"]
 mod file;
+#[path = "safety/network.rs"]
+mod network;

@@ -2,15 +2,21 @@
 //!
 //! This file refuses to know what the frames are about.
 
+use std::time::Duration;
+
 use futures_util::stream::{SplitSink, SplitStream};
-use futures_util::{SinkExt, StreamExt};
+use futures_util::{FutureExt, SinkExt, StreamExt, select};
 use gloo_net::http::Method;
 use gloo_net::websocket::Message;
 use gloo_net::websocket::futures::WebSocket;
+use gloo_timers::future::sleep;
 use shared::sync::frame::{Frame, decode, encode};
 use shared::wire::{AskTicket, Ticket};
 
 use super::{Api, NetError};
+
+/// How long the server may take to welcome a phone.
+const WELCOME: Duration = Duration::from_secs(20);
 
 /// What is written on the line.
 pub struct Writer {
@@ -73,9 +79,13 @@ pub async fn open_with(ticket: &str) -> Result<(Writer, Reader), NetError> {
             ..Frame::default()
         })
         .await?;
-    match reader.read().await? {
-        frame if frame.kind == "peer" => Ok((writer, reader)),
-        _ => Err(NetError::Offline),
+    select! {
+        // Where nobody answers, the browser would wait for minutes.
+        () = sleep(WELCOME).fuse() => Err(NetError::Offline),
+        frame = reader.read().fuse() => match frame? {
+            frame if frame.kind == "peer" => Ok((writer, reader)),
+            _ => Err(NetError::Offline),
+        },
     }
 }
 

@@ -2,6 +2,7 @@
 //! written to disk and shown. It comes back by itself.
 
 use std::collections::BTreeSet;
+use std::pin::pin;
 use std::time::Duration;
 
 use futures_channel::mpsc::UnboundedReceiver;
@@ -22,6 +23,12 @@ use crate::platform;
 
 /// Waits between tries; the last one is used again and again.
 const PATIENCE_S: [u64; 6] = [1, 2, 4, 8, 15, 30];
+
+/// How long a line may be silent when something was sent that is always answered, and how fast a poor
+/// line still carries what was sent (common practice: a few kilobytes a second at the edge of a cell). A
+/// phone that changed networks keeps a dead line open for minutes, and nothing but silence tells.
+const ANSWER_MS: i64 = 20_000;
+const BYTES_PER_MS: i64 = 4;
 
 /// Keeps sharing for as long as the page lives.
 pub async fn keep_sharing(shelf: Shelf, session: Session, mut errands: UnboundedReceiver<Errand>) {
@@ -101,6 +108,26 @@ struct Line {
     writer: Writer,
     api: Api,
     actors: BTreeSet<String>,
+    /// When the line is taken for dead, unless something comes; milliseconds since 1970.
+    answer_by: Option<i64>,
+}
+
+impl Line {
+    /// So much was sent that has to be answered. A wait that has begun goes on.
+    fn expect_answer(&mut self, bytes: usize) {
+        let carried = i64::try_from(bytes).unwrap_or(i64::MAX) / BYTES_PER_MS;
+        let from = self.answer_by.unwrap_or(platform::now_ms() + ANSWER_MS);
+        self.answer_by = Some(from.saturating_add(carried));
+    }
+
+    /// Ends when the line is taken for dead; never, while nothing has to be answered.
+    async fn silence(answer_by: Option<i64>) {
+        let Some(answer_by) = answer_by else {
+            return std::future::pending().await;
+        };
+        let left = u64::try_from(answer_by - platform::now_ms()).unwrap_or(0);
+        sleep(Duration::from_millis(left)).await;
+    }
 }
 
 /// Opens a line under the names of all that waits. What somebody else on this phone has written
@@ -123,6 +150,7 @@ async fn open(shelf: Shelf, api: &Api) -> Result<(Line, Reader), NetError> {
                     writer,
                     api,
                     actors,
+                    answer_by: None,
                 };
                 return Ok((line, reader));
             }
@@ -154,7 +182,9 @@ async fn talk(
 ) -> Ended {
     let mut count = 0;
     loop {
+        let mut silence = pin!(Line::silence(line.answer_by).fuse());
         let step = select! {
+            () = silence => Err(NetError::Offline),
             errand = errands.next() => match errand {
                 Some(Errand::Share(id)) => say(shelf, line, &id).await,
                 Some(Errand::Whereabouts(id, place)) => {
@@ -169,7 +199,10 @@ async fn talk(
                 Ok(frame) if frame.kind == "error" => {
                     return refused(shelf, frame);
                 }
-                Ok(frame) => hear(shelf, line, frame).await,
+                Ok(frame) => {
+                    line.answer_by = None;
+                    hear(shelf, line, frame).await
+                }
                 Err(error) => Err(error),
             },
         };
@@ -205,11 +238,15 @@ async fn say(shelf: Shelf, line: &mut Line, id: &str) -> Result<(), NetError> {
     let failed = shelf.on_disk(id) == OnDisk::Failed;
     let message = {
         let mut held = books.held.borrow_mut();
-        held.get_mut(id).and_then(|held| held.next_message(failed))
+        held.get_mut(id)
+            .and_then(|held| Some((held.next_message(failed)?, held.unshared() > 0)))
     };
-    let Some((asks, data)) = message else {
+    let Some(((asks, data), is_answered)) = message else {
         return Ok(());
     };
+    if is_answered {
+        line.expect_answer(data.len());
+    }
     let frame = Frame {
         kind: if asks { "request" } else { "sync" }.into(),
         document: Some(id.to_owned()),

@@ -13,8 +13,8 @@ use crate::jobfile::{self, Refusal};
 
 /// Why a book cannot be written as a job file.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("the book holds more than a job file may: {}", lines(.0))]
-pub struct TooMuch(pub Vec<Refusal>);
+#[error("the book holds more than a job file may: {0}")]
+pub struct TooMuch(pub Refusal);
 
 /// Why a job file cannot become a book.
 #[derive(Debug, thiserror::Error)]
@@ -35,17 +35,18 @@ fn lines(refusals: &[Refusal]) -> String {
 /// Writes the car of a book as a job file, with what was found when the book was read: what is a
 /// finding is not in the file as it stands in the document.
 ///
-/// The text is read again before it is handed out, so that an export that could not be imported is
-/// noticed now.
+/// The text is walked over before it is handed out, so that an export that could not be imported is
+/// noticed now. What is within the limits can be imported: reading a book leaves out what breaks a rule
+/// of a job, and tests read exports of all kinds of books again.
 ///
 /// # Errors
 /// [`TooMuch`] when the book is beyond the limits of a job file.
 pub fn export(doc: &Automerge) -> Result<(String, Vec<Finding>), TooMuch> {
     let (job, findings) = read(doc);
     let text = jobfile::write(&job);
-    match jobfile::parse(&text) {
+    match jobfile::bounded(&text) {
         Ok(_) => Ok((text, findings)),
-        Err(refusals) => Err(TooMuch(refusals)),
+        Err(refusal) => Err(TooMuch(refusal)),
     }
 }
 

@@ -15,6 +15,7 @@ use serde_json::{Map, Value as Json};
 use super::mend::mend;
 use super::record::{read_map, shown_in};
 use super::start::SCHEMA;
+use super::tree::Tree;
 use crate::finding::{Finding, FindingCode, Severity};
 use crate::ids::ReadingId;
 use crate::job::{Job, Reading, SetAside, Sheet, Stage};
@@ -23,7 +24,7 @@ use crate::job::{Job, Reading, SetAside, Sheet, Stage};
 #[must_use]
 pub fn read(doc: &Automerge) -> (Job, Vec<Finding>) {
     let mut reader = Reader {
-        doc,
+        tree: Tree::of(doc),
         findings: Vec::new(),
     };
     reader.schema();
@@ -47,7 +48,7 @@ pub fn read(doc: &Automerge) -> (Job, Vec<Finding>) {
 }
 
 struct Reader<'a> {
-    doc: &'a Automerge,
+    tree: Tree<'a>,
     findings: Vec<Finding>,
 }
 
@@ -69,6 +70,7 @@ impl Reader<'_> {
 
     fn schema(&mut self) {
         match self
+            .tree
             .doc
             .get(ROOT, "schema")
             .ok()
@@ -90,10 +92,10 @@ impl Reader<'_> {
 
     /// A map of the root; what stands in its place instead is said.
     fn root(&mut self, name: &str) -> Option<ObjId> {
-        match self.doc.get(ROOT, name).ok()?? {
+        match self.tree.doc.get(ROOT, name).ok()?? {
             (Value::Object(ObjType::Map), id) => Some(id),
             (other, id) => {
-                let value = shown_in(self.doc, &other, &id);
+                let value = shown_in(self.tree.doc, &other, &id);
                 self.say(FindingCode::Unreadable, Severity::Left, name, value);
                 None
             }
@@ -102,7 +104,7 @@ impl Reader<'_> {
 
     fn map(&mut self, name: &str) -> Map<String, Json> {
         match self.root(name) {
-            Some(id) => read_map(self.doc, &id, name, 0, &mut self.findings),
+            Some(id) => read_map(&self.tree, &id, name, 0, &mut self.findings),
             None => Map::new(),
         }
     }

@@ -8,6 +8,7 @@ use serde::Serialize;
 use serde_json::{Map, Number, Value as Json};
 
 use super::edit::EditError;
+use super::tree::{Item, Tree};
 use crate::finding::{Finding, FindingCode, Severity};
 
 /// Deepest nesting that is read; a record of ours has three levels.
@@ -86,7 +87,7 @@ fn scalar(value: &Json) -> ScalarValue {
 
 /// Reads a map, and finds the fields that two people set differently.
 pub(super) fn read_map(
-    doc: &Automerge,
+    tree: &Tree<'_>,
     map: &ObjId,
     path: &str,
     depth: usize,
@@ -96,40 +97,39 @@ pub(super) fn read_map(
     if depth > MAX_DEPTH {
         return fields;
     }
-    for item in doc.map_range(map, ..) {
-        let place = format!("{path}/{}", item.key);
-        if item.conflict {
-            let conflict = conflict(doc, map, &item.key, place.clone());
+    for field in tree.fields(map) {
+        let place = format!("{path}/{}", field.key);
+        if field.conflict {
+            let conflict = conflict(tree.doc, map, &field.key, place.clone());
             // Two people who set the same value agree.
             if conflict.values.windows(2).any(|two| two[0] != two[1]) {
                 findings.push(conflict);
             }
         }
-        let value = match item.value.clone().into_value() {
-            Value::Object(ObjType::Map | ObjType::Table) => {
-                Json::Object(read_map(doc, &item.id(), &place, depth + 1, findings))
+        let value = match &field.item {
+            Item::Object(ObjType::Map | ObjType::Table, id) => {
+                Json::Object(read_map(tree, id, &place, depth + 1, findings))
             }
-            Value::Object(ObjType::List) => {
-                Json::Array(read_list(doc, &item.id(), &place, findings))
-            }
-            Value::Object(ObjType::Text) => doc.text(item.id()).map_or(Json::Null, Json::String),
-            Value::Scalar(value) => read_scalar(&value, &place, findings),
+            Item::Object(ObjType::List, id) => Json::Array(read_list(tree, id, &place, findings)),
+            Item::Object(ObjType::Text, id) => tree.doc.text(id).map_or(Json::Null, Json::String),
+            Item::Scalar(value) => read_scalar(value, &place, findings),
         };
         // Nothing is the same as no field.
         if !value.is_null() {
-            fields.insert(item.key.into_owned(), value);
+            fields.insert(field.key.clone().into_owned(), value);
         }
     }
     fields
 }
 
-fn read_list(doc: &Automerge, list: &ObjId, path: &str, findings: &mut Vec<Finding>) -> Vec<Json> {
-    let values = doc
-        .values(list)
+fn read_list(tree: &Tree<'_>, list: &ObjId, path: &str, findings: &mut Vec<Finding>) -> Vec<Json> {
+    let values = tree
+        .items(list)
+        .iter()
         .enumerate()
-        .map(|(index, (value, _))| match value {
-            Value::Scalar(value) => read_scalar(&value, &format!("{path}/{index}"), findings),
-            Value::Object(_) => Json::Null,
+        .map(|(index, item)| match item {
+            Item::Scalar(value) => read_scalar(value, &format!("{path}/{index}"), findings),
+            Item::Object(..) => Json::Null,
         });
     values.collect()
 }

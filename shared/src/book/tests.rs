@@ -1,11 +1,11 @@
 //! Books: same first bytes everywhere, nothing lost in any order, broken parts are findings.
 
 use automerge::transaction::Transactable;
-use automerge::{ActorId, Automerge, ObjType, ROOT, ReadDoc};
+use automerge::{ActorId, Automerge, ObjType, PatchLog, ROOT, ReadDoc};
 use proptest::prelude::*;
 
 use super::intention::{Intention, Stamp};
-use super::keep::keeps_the_record;
+use super::keep::{Breach, keeps_the_record};
 use super::*;
 use crate::finding::FindingCode;
 use crate::ids::{PointId, ReadingId, SetupId, StageId, ToolId};
@@ -291,7 +291,7 @@ fn what_is_written_once_stays_as_it_was_written() {
         let mut tx = after.transaction();
         harm(&mut tx);
         tx.commit();
-        assert_eq!(keeps_the_record(&before, &after).unwrap_err().0, says);
+        assert_eq!(arrives(&before, &mut after).unwrap_err().0, says);
     };
     let readings = before.get(ROOT, "readings").unwrap().unwrap().1;
     let first = before.get(&readings, "r1").unwrap().unwrap().1;
@@ -318,7 +318,29 @@ fn what_is_written_once_stays_as_it_was_written() {
         },
     )
     .unwrap();
-    keeps_the_record(&before, &after).unwrap();
+    arrives(&before, &mut after).unwrap();
+
+    // Two new ones under one name, the later of them written on an older book: it would stand behind.
+    let mut late = before.fork().with_actor(actor(9));
+    let mut tx = late.transaction();
+    tx.put_object(&readings, "r3", ObjType::Map).unwrap();
+    tx.commit();
+    let mut here = after.fork().with_actor(actor(2));
+    for label in ["one", "two"] {
+        let id = PointId::parse("tower-L").unwrap();
+        let label = label.to_owned();
+        let rename = Intention::RenamePoint { id, label };
+        edit::apply(&mut here, &stamp("b"), &rename).unwrap();
+    }
+    assert_eq!(arrives(&here, &mut late).unwrap_err().0, "readings/r3");
+}
+
+/// What the rule says when the new changes of a document arrive at an older one.
+fn arrives(before: &Automerge, after: &mut Automerge) -> Result<(), Breach> {
+    let (mut next, mut log) = (before.clone(), PatchLog::active());
+    next.merge_and_log_patches(after, &mut log).unwrap();
+    let patches = next.make_patches(&mut log);
+    keeps_the_record(before, &next, &patches)
 }
 
 #[test]

@@ -33,7 +33,7 @@ fn each_rule_sees_what_breaks_it() {
     assert_eq!(
         complaint(
             shared_order,
-            "shared/src/adjust/solve.rs",
+            "shared/src/damage/causes.rs",
             "use crate::job::Job;"
         )
         .len(),

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use automerge::sync::{ChunkList, Message, State, SyncDoc};
-use automerge::{Automerge, Change};
+use automerge::{Automerge, Change, PatchLog};
 
 use super::{Refusal, knows};
 use crate::book::{self, keep::keeps_the_record};
@@ -28,7 +28,8 @@ pub(super) fn run(
         .collect();
     message.changes = ChunkList::from(plain);
     let mut next = Automerge::clone(doc);
-    next.receive_sync_message(state, message)
+    let mut log = PatchLog::active();
+    next.receive_sync_message_log_patches(state, message, &mut log)
         .map_err(|_| Refusal::DoesNotApply)?;
     if ready.is_empty() {
         return Ok(Outcome {
@@ -43,7 +44,8 @@ pub(super) fn run(
     if again.get_heads() != next.get_heads() {
         return Err(Refusal::DoesNotLoad);
     }
-    keeps_the_record(doc, &next).map_err(|breach| Refusal::Record(breach.0))?;
+    let patches = next.make_patches(&mut log);
+    keeps_the_record(doc, &next, &patches).map_err(|breach| Refusal::Record(breach.0))?;
     let (job, _) = book::read(&next);
     Ok(Outcome {
         doc: Arc::new(next),

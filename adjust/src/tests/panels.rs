@@ -3,10 +3,11 @@
 use approx::assert_relative_eq;
 
 use super::*;
-use crate::adjust::network::{Linear, Network};
-use crate::adjust::prior::Prior;
-use crate::adjust::sparse::Entries;
-use crate::simulate::large::repeatable_noise;
+use crate::network::{Linear, Network};
+use crate::prior::Prior;
+use crate::sparse::Entries;
+use rand::rngs::StdRng;
+use rand::{Rng as _, SeedableRng as _};
 
 type Dense = Vec<Vec<f64>>;
 
@@ -50,8 +51,8 @@ fn normal(network: &Network, linear: &Linear, weight: &[f64]) -> Dense {
 
 /// Three stages of six points, each with a tilt and a level beam, on four points that they share.
 fn three_stages() -> (Problem, Vec<Vec<Block>>, Vec<Block>) {
-    let mut noise = repeatable_noise(0x00C0_FFEE_1234_5678);
-    let mut place = |around: f64| [0, 1, 2].map(|_| around + 400.0 * noise());
+    let mut random = StdRng::seed_from_u64(0x00C0_FFEE_1234_5678);
+    let mut place = |around: f64| [0, 1, 2].map(|_| around + random.random_range(-800.0..800.0));
     let mut problem = Problem::new();
     let shared: Vec<Block> = (0..4)
         .map(|_| problem.block(None, &place(0.0), &[3.0; 3]))

@@ -392,7 +392,7 @@ fn a_blunder_of_ten_millimetres_is_named_with_its_size() {
 /// Standard values: normal quantile at 1 - 0.001/2 and its sum with the quantile of power 0.80.
 #[test]
 fn limits_are_the_quantiles_they_claim() {
-    assert_abs_diff_eq!(crate::adjust::LIMIT, 3.290_526_731_5, epsilon = 1e-9);
+    assert_abs_diff_eq!(crate::LIMIT, 3.290_526_731_5, epsilon = 1e-9);
     assert_abs_diff_eq!(NON_CENTRALITY, LIMIT + 0.841_621_233_6, epsilon = 1e-9);
 }
 

@@ -1,7 +1,7 @@
 //! The iteration on problems with certified answers: NIST StRD, nonlinear regression.
 
 use super::*;
-use crate::adjust::problem::Curve;
+use crate::problem::Curve;
 
 mod data;
 
