@@ -71,13 +71,13 @@ pub fn BookPage(
                     " "
                     <span class="vehicle">{move || card().vehicle}</span>
                 </h1>
-                <Show when=move || !is_practice>
-                    <ShareBadge href=Route::Waiting.href() badge=book.badge words=Signal::derive(words) />
+                <Show
+                    when=move || is_practice
+                    fallback=move || view! { <ShareBadge href=Route::Waiting.href() badge=book.badge words=Signal::derive(words) /> }
+                >
+                    <p class="badge practice-badge" role="status" data-test="practice-mark">{mark}</p>
                 </Show>
             </header>
-            <Show when=move || is_practice>
-                <p class="practice-mark" role="status" data-test="practice-mark">{mark}</p>
-            </Show>
             <p class="others" aria-live="polite">{here_now}</p>
             <Show when=move || says(FindingCode::NewerSchema)>
                 <p class="practice-mark" role="status" data-test="newer-book">{person.word(|words| words.newer_book)}</p>
