@@ -14,9 +14,54 @@ try {
 }
 
 if ("serviceWorker" in navigator) {
-  navigator.serviceWorker.register("/sw.js").catch(() => {
+  keepUpToDate(navigator.serviceWorker).catch(() => {
     // Without a worker the app needs signal to start; everything else is the same.
   });
+}
+
+// Says `new-version` when a newer app is here and waits, and puts it in this one's place when the page
+// says `take-new-version`: never by itself.
+async function keepUpToDate(workers) {
+  const EVERY_MS = 60 * 60 * 1000;
+  // The first worker of a browser is no news.
+  const hadOne = workers.controller !== null;
+  let isAsked = false;
+  const tell = () => {
+    document.documentElement.dataset.newVersion = "here";
+    dispatchEvent(new Event("new-version"));
+  };
+  workers.addEventListener("controllerchange", () => {
+    if (isAsked) {
+      location.reload();
+    } else if (hadOne) {
+      // Another tab took it.
+      tell();
+    }
+  });
+  const registration = await workers.register("/sw.js");
+  addEventListener("take-new-version", () => {
+    isAsked = true;
+    if (registration.waiting) {
+      registration.waiting.postMessage("take-over");
+    } else {
+      location.reload();
+    }
+  });
+  const watch = (fresh) =>
+    fresh?.addEventListener("statechange", () => fresh.state === "installed" && workers.controller && tell());
+  if (registration.waiting && workers.controller) {
+    tell();
+  }
+  watch(registration.installing);
+  registration.addEventListener("updatefound", () => watch(registration.installing));
+  const look = () => {
+    if (document.visibilityState === "visible" && navigator.onLine) {
+      // Not reached now, it is looked for another time.
+      registration.update().catch(() => {});
+    }
+  };
+  document.addEventListener("visibilitychange", look);
+  setInterval(look, EVERY_MS);
 }
 
 // The office's pages are not kept on the phone before they were first opened with signal.

@@ -1,9 +1,18 @@
 // Keeps the app's own files, so that it starts without signal. The server's answers are never kept.
+//
+// Page and files of one start come from one version. A newer version is fetched beside the one in use
+// and waits until a person asks for it; the files of the one in use stay until then.
 const VERSION = "baybook-{{version}}";
 const FILES = ["/", {{files}}];
 
 self.addEventListener("install", (event) => {
-  event.waitUntil(caches.open(VERSION).then((cache) => cache.addAll(FILES)).then(() => self.skipWaiting()));
+  event.waitUntil(caches.open(VERSION).then((cache) => cache.addAll(FILES)));
+});
+
+self.addEventListener("message", (event) => {
+  if (event.data === "take-over") {
+    event.waitUntil(self.skipWaiting());
+  }
 });
 
 self.addEventListener("activate", (event) => {
@@ -21,17 +30,14 @@ self.addEventListener("fetch", (event) => {
   if (event.request.method !== "GET" || !ours) {
     return;
   }
-  if (event.request.mode === "navigate") {
-    // The newest page when there is signal, the kept one when there is none.
-    event.respondWith(fetch(event.request).catch(() => caches.match("/")));
-    return;
-  }
-  event.respondWith(kept(event));
+  const isPage = event.request.mode === "navigate" && !url.pathname.includes(".");
+  event.respondWith(kept(event, isPage ? "/" : event.request));
 });
 
 // What the list above leaves out (the office's app) is kept when it was first used.
-async function kept(event) {
-  const known = await caches.match(event.request);
+async function kept(event, wanted) {
+  const cache = await caches.open(VERSION);
+  const known = await cache.match(wanted);
   if (known) {
     return known;
   }
@@ -39,7 +45,7 @@ async function kept(event) {
   if (answer.ok && new URL(event.request.url).pathname.startsWith("/office-")) {
     const copy = answer.clone();
     // Where there is no room the page is there all the same.
-    event.waitUntil(caches.open(VERSION).then((cache) => cache.put(event.request, copy)).catch(() => {}));
+    event.waitUntil(cache.put(event.request, copy).catch(() => {}));
   }
   return answer;
 }

@@ -15,9 +15,12 @@ use crate::pages::import::ImportPage;
 use crate::pages::jobs::JobsPage;
 use crate::pages::more::MorePage;
 use crate::pages::new_job::NewJobPage;
+use crate::pages::new_version::NewVersion;
 use crate::pages::notices::NoticeBar;
 use crate::pages::office::OfficePage;
 use crate::pages::photos::PhotosPage;
+use crate::pages::practice::PracticePage;
+use crate::pages::practice::truth::TruthPage;
 use crate::pages::pull::PullPage;
 use crate::pages::read::ReadPage;
 use crate::pages::settings::SettingsPage;
@@ -28,6 +31,7 @@ use crate::pages::waiting::WaitingPage;
 use crate::platform;
 use crate::state::person::{Person, person};
 use crate::state::photos::keep_sending;
+use crate::state::practice::{PracticeShelf, is_practice};
 use crate::state::route::{Bundle, Route, Tab, follow_address};
 use crate::state::session::{Session, session};
 use crate::state::sharing::keep_sharing;
@@ -41,6 +45,8 @@ pub fn Phone() -> impl IntoView {
     view! {
         <NoticeBar />
         {move || match route.get() {
+            // Whatever was made of its address: nothing of it goes to the office.
+            Route::Book(id, Tab::Sign | Tab::Sheet | Tab::Photos) if is_practice(&id) => view! { <BookPage id tab=Tab::More part=in_the_bay /> }.into_any(),
             to if to.bundle() != Bundle::Phone => view! { <Elsewhere to /> }.into_any(),
             Route::SignIn => view! { <SignInPage /> }.into_any(),
             Route::SetUp(token) => view! { <SetUpPage token /> }.into_any(),
@@ -51,6 +57,7 @@ pub fn Phone() -> impl IntoView {
             _ if session.me.get().is_none() => view! { <SignInPage /> }.into_any(),
             Route::NewJob => view! { <NewJobPage /> }.into_any(),
             Route::Settings => view! { <SettingsPage /> }.into_any(),
+            Route::Practice => view! { <PracticePage /> }.into_any(),
             Route::Book(id, tab) => view! { <BookPage id tab part=in_the_bay /> }.into_any(),
             _ => view! { <JobsPage /> }.into_any(),
         }}
@@ -68,7 +75,7 @@ pub fn Office() -> impl IntoView {
         false => keep_the_books(),
     }
     view! {
-        <Show when=move || !is_guest><NoticeBar /></Show>
+        <Show when=move || !is_guest fallback=|| view! { <NewVersion /> }><NoticeBar /></Show>
         {move || match route.get() {
             Route::Follow(token) if is_guest => view! { <FollowPage token /> }.into_any(),
             to if is_guest || to.bundle() != Bundle::Office => view! { <Elsewhere to /> }.into_any(),
@@ -77,6 +84,8 @@ pub fn Office() -> impl IntoView {
             _ if session().me.get().is_none() => view! { <SignInPage /> }.into_any(),
             Route::Office(desk) => view! { <OfficePage desk /> }.into_any(),
             Route::Import => view! { <ImportPage /> }.into_any(),
+            // A practice car is neither signed nor judged by a sheet.
+            Route::Book(id, _) if is_practice(&id) => view! { <Elsewhere to=Route::Book(id, Tab::More) /> }.into_any(),
             Route::Book(id, tab) => view! { <BookPage id tab part=at_the_desk /> }.into_any(),
             to => view! { <Elsewhere to /> }.into_any(),
         }}
@@ -93,6 +102,7 @@ fn in_the_bay(tab: Tab) -> AnyView {
         Tab::More => view! { <MorePage /> }.into_any(),
         // The office's.
         Tab::Sign | Tab::Sheet | Tab::Photos => ().into_any(),
+        Tab::Truth => view! { <TruthPage /> }.into_any(),
     }
 }
 
@@ -103,7 +113,7 @@ fn at_the_desk(tab: Tab) -> AnyView {
         Tab::Sheet => view! { <SheetPage /> }.into_any(),
         Tab::Photos => view! { <PhotosPage /> }.into_any(),
         // The phone's.
-        Tab::Read | Tab::Body | Tab::Findings | Tab::Pull | Tab::More => ().into_any(),
+        Tab::Read | Tab::Body | Tab::Findings | Tab::Pull | Tab::More | Tab::Truth => ().into_any(),
     }
 }
 
@@ -133,6 +143,7 @@ fn keep_the_books() {
     provide_context(person);
     provide_context(session);
     provide_context(shelf);
+    provide_context(PracticeShelf::new());
     leptos::task::spawn_local(shelf.open());
     leptos::task::spawn_local(keep_sharing(shelf, session, errands));
     leptos::task::spawn_local(keep_sending(shelf, session));

@@ -7,6 +7,8 @@ pub mod badge;
 pub mod plan;
 pub mod stand_plan;
 pub mod picture;
+pub mod tape;
+pub mod pick;
 pub mod keypad;
 pub mod take_photo;
 pub mod readings;

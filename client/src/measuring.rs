@@ -14,6 +14,7 @@ pub mod sheets;
 pub mod meant;
 pub mod answer;
 pub mod concerns;
+pub mod conflict;
 pub mod trend;
 pub mod signed;
 pub mod log_words;

@@ -10,13 +10,20 @@ use std::rc::Rc;
 use crate::json;
 use crate::platform::tabs::turn;
 use gloo_net::http::{Method, RequestBuilder, Response};
+use gloo_timers::callback::Timeout;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use shared::wire::{Code, Refusal, Session};
 use wasm_bindgen::JsValue;
+use web_sys::AbortController;
 
 /// What is sent is JSON.
 const JSON: [(&str, &str); 1] = [("Content-Type", "application/json")];
+
+/// How long an answer may take to begin.
+const ANSWER_MS: u32 = 30_000;
+/// The same when something is sent, as much as a piece of a photo, on a poor line.
+const TAKEN_MS: u32 = 120_000;
 
 /// Name of the turn to renew the session.
 const SESSION: &str = "baybook-session";
@@ -238,7 +245,14 @@ async fn respond(
     body: Option<JsValue>,
     token: Option<&str>,
 ) -> Result<Response, NetError> {
-    let mut request = RequestBuilder::new(path).method(method.clone());
+    // A dead connection is only told by silence; the browser would wait for minutes.
+    let patience = AbortController::new().ok();
+    let signal = patience.as_ref().map(AbortController::signal);
+    let wait_ms = body.as_ref().map_or(ANSWER_MS, |_| TAKEN_MS);
+    let _tired = patience.map(|patience| Timeout::new(wait_ms, move || patience.abort()));
+    let mut request = RequestBuilder::new(path)
+        .method(method.clone())
+        .abort_signal(signal.as_ref());
     if let Some(token) = token {
         request = request.header("Authorization", &format!("Bearer {token}"));
     }

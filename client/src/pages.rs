@@ -3,6 +3,8 @@
 pub mod sign_in;
 pub mod import;
 pub mod jobs;
+pub mod practice;
+pub mod new_version;
 pub mod new_job;
 pub mod book;
 pub mod photo_button;

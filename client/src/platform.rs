@@ -115,6 +115,36 @@ pub fn focus(id: &str) {
     }
 }
 
+/// Scrolls the page down by so many pixels, or up.
+pub fn scroll_by(pixels: i32) {
+    if pixels != 0 {
+        window().scroll_by_with_x_and_y(0.0, f64::from(pixels));
+    }
+}
+
+/// Does a newer version of the app wait? The boot script says so, and says `new-version` when one comes.
+#[must_use]
+pub fn has_new_version() -> bool {
+    let root = window().document().and_then(|page| page.document_element());
+    root.is_some_and(|root| root.has_attribute("data-new-version"))
+}
+
+/// Puts the newer version in this one's place; the page starts anew.
+pub fn take_new_version() {
+    if let Ok(event) = web_sys::Event::new("take-new-version") {
+        // The boot script does the rest.
+        let _ = window().dispatch_event(&event);
+    }
+}
+
+/// Is something half entered on the page? Whatever holds it says so with `data-unfinished`.
+#[must_use]
+pub fn is_unfinished() -> bool {
+    let page = window().document();
+    let found = page.map(|page| page.query_selector("[data-unfinished]"));
+    matches!(found, Some(Ok(Some(_))))
+}
+
 /// Loads the page anew at an address within the app, which takes the place of the one there was.
 pub fn start_anew(address: &str) {
     let location = window().location();
@@ -229,6 +259,13 @@ pub async fn chosen_file(field: &web_sys::HtmlInputElement) -> Option<Vec<u8>> {
         .await
         .ok()?;
     Some(Uint8Array::new(&buffer).to_vec())
+}
+
+/// Has the browser promised never to throw this site's storage away? `None` where it does not say.
+pub async fn is_persisted() -> Option<bool> {
+    let promise = window().navigator().storage().persisted().ok()?;
+    let answer = wasm_bindgen_futures::JsFuture::from(promise).await;
+    answer.ok()?.as_bool()
 }
 
 /// Asks the browser never to throw this site's storage away; says what it answered.

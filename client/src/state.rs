@@ -9,6 +9,7 @@ pub mod held;
 pub mod parcel;
 pub mod tabs;
 pub mod shelf;
+pub mod practice;
 pub mod sharing;
 pub mod photos;
 pub mod book;

@@ -16,7 +16,10 @@ use indexed_db_futures::transaction::{TransactionDurability, TransactionMode, Tr
 use js_sys::Uint8Array;
 use wasm_bindgen::{JsCast, JsValue};
 
-const DATABASE: &str = "baybook";
+/// The database of the shop's books.
+pub const BOOKS: &str = "baybook";
+/// The one of practice cars: they are never mixed with real ones.
+pub const PRACTICE: &str = "baybook-practice";
 const STORE: &str = "entries";
 /// Behind every name that begins with a prefix.
 const LAST: char = '\u{ffff}';
@@ -96,12 +99,12 @@ pub struct Found {
 }
 
 impl Store {
-    /// Opens the store, making it on the first start.
+    /// Opens a database as a store, making it on the first start.
     ///
     /// # Errors
     /// When the browser has none (a private window, a full disk).
-    pub async fn open() -> Result<Self, StoreError> {
-        let database = Database::open(DATABASE)
+    pub async fn open(database: &str) -> Result<Self, StoreError> {
+        let database = Database::open(database)
             .with_version(1_u8)
             .with_on_upgrade_needed(|_, database| {
                 database.create_object_store(STORE).build()?;

@@ -9,6 +9,7 @@ pub mod library;
 pub mod measuring;
 pub mod office;
 pub mod photos;
+pub mod practice;
 pub mod report;
 
 pub use shared::figures::Language;
@@ -25,6 +26,8 @@ pub trait Speaks {
     fn laser(self) -> &'static laser::Laser;
     /// The words of the dimension library.
     fn library(self) -> &'static library::Library;
+    /// The words of the practice bay.
+    fn practice(self) -> &'static practice::Practice;
     /// The words around the report.
     fn report(self) -> &'static report::Report;
     /// The words of the photos' page.
@@ -53,6 +56,10 @@ impl Speaks for Language {
 
     fn library(self) -> &'static library::Library {
         library::words(self)
+    }
+
+    fn practice(self) -> &'static practice::Practice {
+        practice::words(self)
     }
 
     fn report(self) -> &'static report::Report {
@@ -101,4 +108,5 @@ words! {
     safety_title safety_procedure safety_pull safety_stands safety_beam safety_law safety_report
     rename_job reading_count on_it_now here_now
     photo photos photo_unshared photos_unshared photo_unreadable photo_not_saved meant_photo meant_photo_hidden
+    new_version take_new_version later finish_first newer_book conflict_here
 }

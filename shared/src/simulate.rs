@@ -4,6 +4,7 @@
 //! demo, the practice bay and the tests of the engine can all be repeated exactly.
 
 pub mod large;
+pub mod practice;
 
 use indexmap::IndexMap;
 

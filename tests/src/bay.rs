@@ -12,6 +12,9 @@ use crate::database::Scratch;
 use crate::line::Line;
 use crate::phone::Phone;
 
+/// What the badge says, in English and Spanish, when the server has everything.
+const SHARED: [&str; 2] = ["shared", "compartido"];
+
 /// A server with the demo shop and its car.
 ///
 /// # Errors
@@ -57,23 +60,8 @@ pub async fn fill_sign_in(phone: &Phone, person: &DemoPerson) -> Result<()> {
 /// When it does not come.
 pub async fn open_car(phone: &Phone) -> Result<()> {
     phone.tap("[data-test=car]").await?;
-    // A notice that comes in the same moment moves the list from under the finger: tap again.
-    for _ in 0..40 {
-        if phone
-            .driver
-            .find(By::Css("[data-test=enter]"))
-            .await
-            .is_ok()
-        {
-            break;
-        }
-        tokio::time::sleep(std::time::Duration::from_millis(50)).await;
-    }
-    if let Ok(car) = phone.driver.find(By::Css("[data-test=car]")).await {
-        car.click().await.ok();
-    }
     phone.see("[data-test=enter]").await?;
-    phone.read("shared").await
+    wait_until_shared(phone).await
 }
 
 /// Types a number as a tape would, and Enter; keeps it when the book asks.
@@ -100,12 +88,23 @@ pub async fn wait_until_shared(phone: &Phone) -> Result<()> {
     let shown = async || anyhow::Ok(phone.see(".bar .badge").await?.text().await?);
     // A line that was cut is tried again after half a minute at most.
     for _ in 0..1200 {
-        if shown().await? == "shared" {
+        if SHARED.contains(&shown().await?.as_str()) {
             return Ok(());
         }
         tokio::time::sleep(std::time::Duration::from_millis(50)).await;
     }
     anyhow::bail!("the badge says '{}'", shown().await?)
+}
+
+/// Waits until the app's files are kept for when there is no signal.
+///
+/// # Errors
+/// When the browser keeps none.
+pub async fn wait_for_worker(phone: &Phone) -> Result<()> {
+    phone
+        .ask("await navigator.serviceWorker.ready; return true")
+        .await?;
+    Ok(())
 }
 
 /// Keeps a picture when pictures are asked for (`BAYBOOK_TEST_PICTURES`, a folder).

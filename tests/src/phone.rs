@@ -7,11 +7,15 @@ use std::process::Stdio;
 use std::time::Duration;
 
 use anyhow::{Context, Result, bail};
+use base64::Engine as _;
+use base64::engine::general_purpose::STANDARD;
 use thirtyfour::{By, ChromiumLikeCapabilities, DesiredCapabilities, WebDriver, WebElement};
 use tokio::io::{AsyncBufReadExt, BufReader};
 use tokio::process::{Child, Command};
 use tokio::time::Instant;
 
+/// Text stays sharp at this quality, and a screen is 20 to 60 kB.
+const WEBP_QUALITY: u8 = 70;
 /// How long a person would wait before giving up; a slow machine gets all of it.
 const PATIENCE: Duration = Duration::from_secs(30);
 /// How often the driver may lose its port to somebody else.
@@ -264,13 +268,29 @@ impl Phone {
         Ok(())
     }
 
-    /// Keeps a picture of the screen.
+    /// Presses a key with nothing else than the keyboard: it goes wherever the cursor is.
+    ///
+    /// # Errors
+    /// When the browser is gone.
+    pub async fn press(&self, keys: &str) -> Result<()> {
+        let keys = keys.to_owned();
+        Ok(self.driver.action_chain().send_keys(keys).perform().await?)
+    }
+
+    /// Keeps a picture of the screen; WebP where the name ends so, else PNG.
     ///
     /// # Errors
     /// When the file cannot be written.
     pub async fn picture(&self, path: &Path) -> Result<()> {
         if let Some(folder) = path.parent() {
             std::fs::create_dir_all(folder)?;
+        }
+        if path.extension().is_some_and(|ending| ending == "webp") {
+            let wish = serde_json::json!({ "format": "webp", "quality": WEBP_QUALITY });
+            let method = "Page.captureScreenshot";
+            let answer = self.driver.cdp().send_raw(method, wish).await?;
+            let data = answer["data"].as_str().context("no picture")?;
+            return Ok(std::fs::write(path, STANDARD.decode(data)?)?);
         }
         Ok(self.driver.screenshot(path).await?)
     }

@@ -5,19 +5,12 @@
 
 use anyhow::{Context, Result, ensure};
 use server::demo::PEOPLE;
-use tests::bay::{demo_server, enter, open_car, picture, sign_in, wait_until_shared};
+use tests::bay::{
+    demo_server, enter, open_car, picture, sign_in, wait_for_worker, wait_until_shared,
+};
 use tests::database::{Engine, Scratch};
 use tests::line::Line;
 use tests::phone::{PHONE, Phone, Screen};
-
-/// Waits until the app's files are kept for when there is no signal.
-async fn wait_for_worker(phone: &Phone) -> Result<()> {
-    let script =
-        "const done = arguments[0]; navigator.serviceWorker.ready.then(() => done('ready'));";
-    let ready = phone.driver.execute_async(script, vec![]).await?;
-    ensure!(ready.json().as_str() == Some("ready"), "no service worker");
-    Ok(())
-}
 
 #[tokio::test(flavor = "multi_thread")]
 async fn two_phones_measure_one_car_offline_and_come_together_without_loss() -> Result<()> {

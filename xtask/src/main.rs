@@ -1,5 +1,5 @@
 //! Chores of the project: `cargo xtask up`, `test`, `check`, `tidy`, `bench`, `kill`, `fuzz`,
-//! `load`, `probe`, `client`.
+//! `load`, `probe`, `pictures`, `client`.
 //!
 //! Each chore installs what it needs where it can, and says exactly what to do where it cannot.
 //! This program refuses to know anything of measuring; it only starts other programs.
@@ -10,6 +10,7 @@ mod check;
 mod fuzz;
 mod kill;
 mod load;
+mod pictures;
 mod postgres;
 mod probe;
 mod run;
@@ -40,6 +41,9 @@ cargo xtask load [--lines N,N] [--readings N,N]
 cargo xtask probe [--examples N]
                        ask a running server everything that its own description allows, and what
                        it forbids (schemathesis)
+cargo xtask pictures [--into FOLDER] [--built]
+                       every screen and its main states as pictures (target/pictures); --built takes
+                       the app as it was built last
 cargo xtask client [--fast]
                        the phone's app into client/dist (--fast: larger, quicker to build)";
 
@@ -57,6 +61,7 @@ fn main() -> ExitCode {
         ["load", options @ ..] => load::load(options),
         ["probe"] => probe::probe("50"),
         ["probe", "--examples", number] => probe::probe(number),
+        ["pictures", options @ ..] => pictures::pictures(options),
         ["client"] => bundle::bundle(bundle::Build::Small),
         ["client", "--fast"] => bundle::bundle(bundle::Build::Fast),
         _ => {

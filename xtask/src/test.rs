@@ -6,13 +6,14 @@ use crate::bundle::{Build, bundle};
 use crate::check::check;
 use crate::postgres::Postgres;
 use crate::run::{cargo, run};
-use crate::tools::{need_browser, need_stock_client};
+use crate::tools::{need_accessibility, need_browser, need_stock_client};
 
 /// Checks, then runs the tests of every crate: unit, both databases, real Chromium, the stock
-/// client of the open protocol.
+/// client of the open protocol, the rules of accessibility.
 pub(crate) fn test() -> Result<()> {
     let browser = need_browser()?;
     let stock = need_stock_client()?;
+    need_accessibility()?;
     let postgres = Postgres::start()?;
     check()?;
     bundle(Build::Small)?;

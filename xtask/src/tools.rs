@@ -119,6 +119,11 @@ pub(crate) fn need_stock_server() -> Result<Node> {
     need_packages("tests/stock-server")
 }
 
+/// The same for the rules of accessibility, which run in the browser.
+pub(crate) fn need_accessibility() -> Result<Node> {
+    need_packages("tests/accessibility")
+}
+
 fn need_packages(folder: &str) -> Result<Node> {
     let node = need_node()?;
     let folder = crate::root()?.join(folder);

@@ -2,6 +2,8 @@
 
 mod arrow;
 mod drag;
+mod members;
+mod near;
 
 use std::sync::Arc;
 
@@ -11,7 +13,7 @@ use shared::ids::PointId;
 use shared::job::Job;
 
 use super::point_mark::PointMark;
-use crate::measuring::drawing::{Spot, View, Window, in_view, member_lines};
+use crate::measuring::drawing::{Spot, View, Window, in_view};
 use arrow::arrow;
 use drag::{Drag, pixel};
 
@@ -42,6 +44,9 @@ pub fn BodyView(
     /// How much arrows are drawn longer than they are.
     #[prop(into)]
     exaggeration: Signal<f64>,
+    /// What a point is called, with its side, for screen readers.
+    #[prop(into)]
+    name: Callback<PointId, String>,
     /// The chosen point.
     tapped: RwSignal<Option<PointId>>,
     /// May points be moved?
@@ -57,20 +62,8 @@ pub fn BodyView(
         let w = window.get();
         format!("{:.1} {:.1} {:.1} {:.1}", w.u, w.v, w.width, w.height)
     };
-    let members = move || {
-        let (job, view) = (job.get(), view.get());
-        let layers = layers.get();
-        let at = |id: &PointId| layers[0].spots.get(id).map(|spot| view.project(spot.at_mm));
-        let lines = member_lines(&job).into_values().flatten().map(|line| {
-            let corners: Vec<String> = line
-                .iter()
-                .filter_map(at)
-                .map(|[u, v]| format!("{u:.1},{v:.1}"))
-                .collect();
-            view! { <polyline class="member" points=corners.join(" ") stroke-width=unit() * 0.5 /> }
-        });
-        lines.collect_view()
-    };
+    let members =
+        move || members::members(&job.get(), &layers.get()[0].spots, view.get(), unit() * 0.5);
     let centre = move || {
         let w = window.get();
         (view.get() != View::Side).then(|| {
@@ -87,13 +80,9 @@ pub fn BodyView(
         layers.get().iter().rev().map(draw).collect_view()
     };
     let points = move || {
-        let (job, view) = (job.get(), view.get());
+        let view = view.get();
         let point = |spot: &Spot| {
-            let label = job
-                .points
-                .get(&spot.id)
-                .map(|point| point.label.clone())
-                .unwrap_or_default();
+            let label = name.run(spot.id.clone());
             let grab = Callback::new(move |(id, at)| {
                 if moving.get_untracked() {
                     drag.set(Some(Drag::from(id, at)));
@@ -121,6 +110,15 @@ pub fn BodyView(
             moved.run((done.id, by));
         }
     };
+    let choose = move |event: leptos::ev::MouseEvent| {
+        let (view, window) = (view.get_untracked(), window.get_untracked());
+        let layers = layers.get_untracked();
+        let paper = paper.get_untracked();
+        let near = paper.and_then(|p| near::nearest(&event, &p, &layers[0].spots, view, window));
+        if near.is_some() {
+            tapped.set(near);
+        }
+    };
     let ghost = move || {
         let drag = drag.get()?;
         let layers = layers.get();
@@ -137,6 +135,7 @@ pub fn BodyView(
             viewBox=box_
             role="group"
             node_ref=paper
+            on:click=choose
             on:pointermove=follow
             on:pointerup=drop_point
             on:pointercancel=move |_| drag.set(None)

@@ -33,6 +33,7 @@ pub fn Field(
                 inputmode=inputmode
                 autocomplete=autocomplete
                 prop:value=value
+                data-unfinished=move || !value.read().is_empty()
                 on:input=move |event| value.set(event_target_value(&event))
             />
             <small>{hint}</small>

@@ -24,9 +24,9 @@ pub fn Keypad(
     /// Can the beam touch the point in this kind of reading?
     #[prop(into)]
     can_touch: Signal<bool>,
-    /// Words of the two named keys: touches, enter.
+    /// Words of the named keys: touches, enter, take back a digit.
     #[prop(into)]
-    names: Signal<(&'static str, &'static str)>,
+    names: Signal<[&'static str; 3]>,
     /// Decimal mark.
     #[prop(into)]
     decimal: Signal<char>,
@@ -62,17 +62,17 @@ pub fn Keypad(
         <div class="parts">{parts}</div>
         <div class="keypad">
             {digit('7')} {digit('8')} {digit('9')}
-            <button type="button" class="key" aria-label="⌫" on:click=move |_| press.run(Press::Key(Key::Back))>"⌫"</button>
+            <button type="button" class="key" aria-label=move || names.get()[2] on:click=move |_| press.run(Press::Key(Key::Back))>"⌫"</button>
             {digit('4')} {digit('5')} {digit('6')}
             <button type="button" class="key" on:click=move |_| press.run(Press::Key(Key::Part(2)))>"½"</button>
             {digit('1')} {digit('2')} {digit('3')}
             <button type="button" class="key" on:click=move |_| press.run(Press::Key(Key::Character(decimal.get_untracked())))>{decimal}</button>
             {digit('0')}
             <button type="button" class="key named" disabled=move || !can_touch.get() on:click=move |_| press.run(Press::Touches)>
-                {move || names.get().0}
+                {move || names.get()[0]}
             </button>
             <button type="button" class="key named enter" data-test="enter" on:click=move |_| press.run(Press::Enter)>
-                {move || names.get().1}
+                {move || names.get()[1]}
             </button>
         </div>
     }

@@ -57,7 +57,7 @@ pub fn ImpactPlan(
                     }
                 }
             >
-                <circle cx=x cy=y r="15" />
+                <circle cx=x cy=y r="16" />
             </g>
         }
     });

@@ -68,12 +68,7 @@ pub fn concerns(
             .iter()
             .any(|r| r.id == *id && r.stage == stage.id)
     };
-    let mut list: Vec<Concern> = findings
-        .iter()
-        .filter(|finding| finding.code == FindingCode::Conflict)
-        .cloned()
-        .map(Concern::Conflict)
-        .collect();
+    let mut list = conflicts(findings);
     list.extend(
         result
             .suspects
@@ -110,6 +105,17 @@ pub fn concerns(
     list.extend(of(Verdict::Within));
     list.extend(stage.cannot_tell.iter().cloned().map(Concern::CannotTell));
     list
+}
+
+/// What two people set differently.
+#[must_use]
+pub fn conflicts(findings: &[Finding]) -> Vec<Concern> {
+    findings
+        .iter()
+        .filter(|finding| finding.code == FindingCode::Conflict)
+        .cloned()
+        .map(Concern::Conflict)
+        .collect()
 }
 
 /// Every judged quantity with its verdict and size, largest first.

@@ -82,6 +82,7 @@ pub fn BodyPage() -> impl IntoView {
         });
         error.set(placed.err().map(|refused| refused.to_string()));
     });
+    let name = move |id: PointId| person.voice().point(&book.job.read_untracked(), &id);
     let slid = move || {
         EXAGGERATIONS
             .iter()
@@ -91,8 +92,11 @@ pub fn BodyPage() -> impl IntoView {
     view! {
         <div class="body-page">
             <Choices label=person.word(|words| words.body_tab) options=Signal::derive(views) chosen=view choose=move |to| view.set(to) />
-            <div class="body-and-numbers">
-                <BodyView job=book.job layers view window exaggeration=Signal::derive(exaggeration) tapped moving moved=move_point />
+            <Show when=move || book.job.read().points.is_empty()>
+                <p class="empty">{person.measuring_word(|words| words.no_points)}</p>
+            </Show>
+            <div class="body-and-numbers" hidden=move || book.job.read().points.is_empty()>
+                <BodyView job=book.job name layers view window exaggeration=Signal::derive(exaggeration) tapped moving moved=move_point />
                 <div>
                     <button type="button" data-test="move-points" aria-pressed=move || moving.get().to_string() on:click=move |_| moving.update(|on| *on = !*on)>
                         {person.measuring_word(|words| words.move_points)}

@@ -1,13 +1,15 @@
 //! An open book: its card and badge on top, one of its parts, the bar of parts below.
 
 use leptos::prelude::*;
+use shared::finding::FindingCode;
 
 use crate::components::badge::ShareBadge;
 use crate::state::book::Book;
 use crate::state::person::person;
+use crate::state::practice::{PracticeShelf, provide_practice_car, seed_of};
 use crate::state::route::{Route, Tab};
 use crate::state::session::session;
-use crate::state::shelf::shelf;
+use crate::state::shelf::{OnDisk, shelf};
 
 /// The book and one of its parts.
 #[component]
@@ -19,18 +21,38 @@ pub fn BookPage(
     /// The page of a part; each app has its own.
     part: fn(Tab) -> AnyView,
 ) -> impl IntoView {
-    let (person, shelf) = (person(), shelf());
+    let person = person();
+    // A practice car lies on a shelf of its own.
+    let practice = seed_of(&id).zip(use_context::<PracticeShelf>());
+    let shelf = practice.map_or_else(shelf, |(_, bay)| bay.open());
     let book = Book::open(id.clone(), shelf, session());
     provide_context(book);
+    provide_practice_car(practice.map(|(seed, _)| seed));
+    let is_practice = practice.is_some();
+    let bar = if is_practice { Tab::PRACTICE } else { Tab::BAR };
     let words = move || person.words();
     // The rarer parts are reached from More.
-    let back = match Tab::BAR.contains(&tab) {
+    let back = match bar.contains(&tab) {
+        true if is_practice => Route::Practice,
         true => Route::Jobs,
         false => Route::Book(id.clone(), Tab::More),
     };
     let back_name = match back {
         Route::Jobs => person.word(|words| words.jobs),
+        Route::Practice => person.practice_word(|words| words.title),
         _ => person.word(|words| words.more),
+    };
+    let mark = move || {
+        let saved = match book.badge.read().on_disk {
+            OnDisk::Failed => format!(" · {}", words().not_saved_here),
+            OnDisk::Saved | OnDisk::Saving => String::new(),
+        };
+        format!("{}{saved}", person.practice().mark)
+    };
+    let asks = Route::Book(id.clone(), Tab::Findings).href();
+    let says = move |code: FindingCode| {
+        let findings = book.findings.read();
+        findings.iter().any(|finding| finding.code == code)
     };
     let card = move || book.job.read().card.clone();
     let here_now = move || {
@@ -49,25 +71,37 @@ pub fn BookPage(
                     " "
                     <span class="vehicle">{move || card().vehicle}</span>
                 </h1>
-                <ShareBadge href=Route::Waiting.href() badge=book.badge words=Signal::derive(words) />
+                <Show
+                    when=move || is_practice
+                    fallback=move || view! { <ShareBadge href=Route::Waiting.href() badge=book.badge words=Signal::derive(words) /> }
+                >
+                    <p class="badge practice-badge" role="status" data-test="practice-mark">{mark}</p>
+                </Show>
             </header>
             <p class="others" aria-live="polite">{here_now}</p>
+            <Show when=move || says(FindingCode::NewerSchema)>
+                <p class="practice-mark" role="status" data-test="newer-book">{person.word(|words| words.newer_book)}</p>
+            </Show>
+            <Show when=move || { tab != Tab::Findings && says(FindingCode::Conflict) }>
+                <a class="asks" data-test="conflict-here" href=asks.clone()>{person.word(|words| words.conflict_here)}</a>
+            </Show>
             <main>
                 <Show when=move || book.here.get() fallback=move || view! { <p class="empty" role="status">{person.word(|words| words.not_here)}</p> }>
                     {move || part(tab)}
                 </Show>
             </main>
             <nav class="tabs">
-                {Tab::BAR
+                {bar
                     .map(|other| {
                         let name = move || match other {
                             Tab::Read => words().read,
                             Tab::Body => words().body_tab,
                             Tab::Findings => words().findings,
                             Tab::Pull => person.measuring().pull_tab,
+                            Tab::Truth => person.practice().compare,
                             Tab::More | Tab::Sign | Tab::Sheet | Tab::Photos => words().more,
                         };
-                        let is_here = other == tab || (other == Tab::More && !Tab::BAR.contains(&tab));
+                        let is_here = other == tab || (other == Tab::More && !bar.contains(&tab));
                         let current = is_here.then_some("page");
                         view! {
                             <a href=Route::Book(id.clone(), other).href() aria-current=current data-test=format!("tab-{}", other.name())>

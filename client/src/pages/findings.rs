@@ -11,7 +11,8 @@ use super::read::chooser::write_task;
 use crate::components::mark::{Mark, verdict_word};
 use crate::components::readings::ReadingLines;
 use crate::components::safety::Safety;
-use crate::measuring::concerns::{Concern, concerns};
+use crate::measuring::concerns::{Concern, concerns, conflicts};
+use crate::measuring::conflict;
 use crate::measuring::history;
 use crate::measuring::sentences::Voice;
 use crate::measuring::task::{Kind, Task};
@@ -33,10 +34,13 @@ pub fn FindingsPage() -> impl IntoView {
         book.job.get().stages.iter().map(option).collect_view()
     };
     let list = move || {
-        let (job, result) = (book.job.get(), book.result.get()?);
-        let id = book.stage.get()?;
-        let stage = result.stages.iter().find(|stage| stage.id == id)?;
-        Some(concerns(&job, &result, stage, &book.findings.get()))
+        let (job, result, findings) = (book.job.get(), book.result.get()?, book.findings.get());
+        let of_stage = book.stage.get().and_then(|id| {
+            let stage = result.stages.iter().find(|stage| stage.id == id)?;
+            Some(concerns(&job, &result, stage, &findings))
+        });
+        // What two people set differently is asked before anything was read.
+        of_stage.or_else(|| Some(conflicts(&findings)).filter(|asked| !asked.is_empty()))
     };
     let rule = move || book.result.get().map(|result| voice().rule(&result));
     view! {
@@ -104,15 +108,11 @@ fn Item(book: Book, concern: Concern, voice: Voice) -> impl IntoView {
         Concern::Suspect(suspect) => view! { <Doubt book suspect voice /> }.into_any(),
         Concern::Bent(test) => view! { <Bent book test voice /> }.into_any(),
         Concern::Conflict(finding) => {
-            let text = format!(
-                "{} {} {}",
-                finding.subject,
-                words.conflict_says,
-                finding.values.join(" / ")
-            );
+            let text = conflict::question(voice, &job, &finding);
             let choice = |value: &String| {
                 let (subject, value) = (finding.subject.clone(), value.clone());
-                let text = format!("{}: {value}", words.keep_value);
+                let shown = conflict::shown(voice, &subject, &value);
+                let text = format!("{}: {shown}", words.keep_value);
                 // What is chosen stands on the screen, so the book knows it.
                 let keep = move |_| {
                     drop(book.act(&Intention::ChooseValue {
@@ -123,8 +123,14 @@ fn Item(book: Book, concern: Concern, voice: Voice) -> impl IntoView {
                 view! { <button type="button" data-test="keep-value" on:click=keep>{text}</button> }
             };
             let choices = finding.values.iter().map(choice).collect_view();
-            let detail = view! { <div class="row">{choices}</div> }.into_any();
-            view! { <Fold summary=view! { {text} }.into_any() detail /> }.into_any()
+            let name = text.clone();
+            view! {
+                <div class="concern question" role="group" aria-label=name data-test="conflict">
+                    <p>{text}</p>
+                    <div class="row">{choices}</div>
+                </div>
+            }
+            .into_any()
         }
         Concern::Cause(cause) => {
             let text = format!("{}: {}", words.cause, voice.cause(&job, &cause));

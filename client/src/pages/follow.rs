@@ -198,7 +198,7 @@ fn Stage(followed: Followed) -> impl IntoView {
                 <select name="stage" on:change=move |event| chosen.set(StageId::parse(&event_target_value(&event)).ok())>{options}</select>
             </label>
             <Choices label=person.word(|words| words.body_tab) options=Signal::derive(views) chosen=view choose=move |to| view.set(to) />
-            <BodyView job=followed.job layers view window exaggeration=Signal::derive(exaggeration) tapped moving=Signal::derive(|| false) moved=Callback::new(|_| {}) />
+            <BodyView job=followed.job name=move |id| person.voice().point(&followed.job.read_untracked(), &id) layers view window exaggeration=Signal::derive(exaggeration) tapped moving=Signal::derive(|| false) moved=Callback::new(|_| {}) />
             <p class="quiet">{person.measuring_word(|measuring| measuring.exaggeration)} " × " {exaggeration}</p>
             {findings}
         </section>

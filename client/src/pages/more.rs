@@ -13,6 +13,7 @@ use crate::components::safety::Safety;
 use crate::platform;
 use crate::state::book::book;
 use crate::state::person::person;
+use crate::state::practice::practice_car;
 use crate::state::route::{Route, Tab};
 use lasers::Lasers;
 use setups::Setups;
@@ -49,23 +50,27 @@ pub fn MorePage() -> impl IntoView {
             None => {}
         }
     };
+    // A practice car is neither signed nor judged by a sheet, and no file of it leaves this phone.
+    let is_real = practice_car().is_none();
     view! {
         <div class="more">
             <p role="alert" class="error">{move || error.get()}</p>
-            <a class="button primary" data-test="go-sign" href=move || Route::Book(book.id.get_value(), Tab::Sign).href()>
-                {person.office_word(|office| office.go_sign)}
-            </a>
-            <a class="button" data-test="go-sheet" href=move || Route::Book(book.id.get_value(), Tab::Sheet).href()>
-                {person.library_word(|library| library.sheet)}
-            </a>
-            <a class="button" data-test="go-photos" href=move || Route::Book(book.id.get_value(), Tab::Photos).href()>
-                {person.word(|words| words.photos)} {move || format!(" ({})", book.photos.read().len())}
-            </a>
+            <Show when=move || is_real>
+                <a class="button primary" data-test="go-sign" href=move || Route::Book(book.id.get_value(), Tab::Sign).href()>
+                    {person.office_word(|office| office.go_sign)}
+                </a>
+                <a class="button" data-test="go-sheet" href=move || Route::Book(book.id.get_value(), Tab::Sheet).href()>
+                    {person.library_word(|library| library.sheet)}
+                </a>
+                <a class="button" data-test="go-photos" href=move || Route::Book(book.id.get_value(), Tab::Photos).href()>
+                    {person.word(|words| words.photos)} {move || format!(" ({})", book.photos.read().len())}
+                </a>
+            </Show>
             <Stages act />
             <Setups act />
             <Lasers act />
             <Points act />
-            <section>
+            <section hidden=!is_real>
                 <button type="button" on:click=save>{person.word(|words| words.export_book)}</button>
                 <button type="button" data-test="export-job" on:click=save_job>{person.word(|words| words.export_job)}</button>
                 <Show when=move || !left_out.read().is_empty()>

@@ -2,14 +2,17 @@
 
 use leptos::prelude::*;
 use leptos::task::spawn_local;
+use wasm_bindgen::JsCast;
 
+use super::new_version::NewVersion;
 use crate::platform;
 use crate::state::person::person;
 use crate::state::shelf::{DAMAGED, Notice, Shelf, shelf};
 use crate::store::StoreError;
 use crate::text::Words;
 
-/// All notices, the newest last.
+/// All notices, the newest last. They stand over the page's head, and what was under the finger stays
+/// there: the page is scrolled by as much as it grew.
 #[component]
 pub fn NoticeBar() -> impl IntoView {
     let (person, shelf) = (person(), shelf());
@@ -17,7 +20,27 @@ pub fn NoticeBar() -> impl IntoView {
         let one = |notice: Notice| view! { <Bar notice words=person.words() /> };
         shelf.notices.get().into_iter().map(one).collect_view()
     };
-    view! { <div aria-live="assertive">{notices}</div> }
+    let bar = NodeRef::<leptos::html::Div>::new();
+    let height = StoredValue::new(0);
+    let keep_place = move || {
+        let Some(bar) = bar.try_get_untracked().flatten() else {
+            return;
+        };
+        let bar: &web_sys::HtmlElement = bar.unchecked_ref();
+        let (before, now) = (height.get_value(), bar.offset_height());
+        height.set_value(now);
+        platform::scroll_by(now - before);
+    };
+    Effect::new(move || {
+        shelf.notices.track();
+        request_animation_frame(keep_place);
+    });
+    view! {
+        <div class="notices" node_ref=bar>
+            <div aria-live="assertive">{notices}</div>
+            <NewVersion on_change=Callback::new(move |()| request_animation_frame(keep_place)) />
+        </div>
+    }
 }
 
 #[component]

@@ -7,6 +7,7 @@ use crate::components::take_photo::TakePhoto;
 use crate::state::book::book;
 use crate::state::person::person;
 use crate::state::photos::{About, NoPhoto};
+use crate::state::practice::is_practice;
 use crate::state::shelf::shelf;
 
 /// The button, and a line below it when something has to be said.
@@ -60,8 +61,12 @@ pub fn PhotoButton(
         Err(NoPhoto::Unreadable) => Some(person.words().photo_unreadable),
         Err(NoPhoto::NotSaved) => Some(person.words().photo_not_saved),
     };
+    // A practice car is nobody's, so nothing of it is ever sent.
+    let is_real = !is_practice(&book.id.get_value());
     view! {
-        <TakePhoto label=Signal::derive(label) camera taken=Callback::new(take) />
-        <small role="alert" class="error">{error}</small>
+        <Show when=move || is_real>
+            <TakePhoto label=Signal::derive(label) camera taken=Callback::new(take) />
+            <small role="alert" class="error">{error}</small>
+        </Show>
     }
 }

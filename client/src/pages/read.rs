@@ -3,25 +3,28 @@
 use leptos::prelude::*;
 use shared::book::Intention;
 use shared::ids::{PointId, ReadingId, SetupId, StageId};
-use shared::job::{Plumb, Reading};
+use shared::job::{Reading, Taken};
 
 use crate::components::keypad::{Keypad, Press};
-use crate::components::picture::Picture;
 use crate::components::readings::ReadingLines;
 use crate::measuring::entry::{Entry, EntryError, Key};
 use crate::measuring::history;
 use crate::measuring::propose::{Here, Proposal, Why, propose};
 use crate::measuring::sentences::Voice;
 use crate::measuring::task::{BeamSide, Kind, Task, likely_side};
+use crate::pages::practice::tape::PretendTape;
 use crate::platform;
 use crate::state::book::{Book, book};
 use crate::state::person::person;
+use crate::state::practice::practice_car;
 
 pub mod answer;
 pub mod chooser;
+pub mod selects;
 
 use answer::AnswerLine;
 use chooser::Chooser;
+use selects::{Selects, SideSwitch};
 
 /// What is being entered on this screen.
 #[derive(Debug, Clone, Copy)]
@@ -101,6 +104,30 @@ impl Reader {
             Some(side) if std::mem::discriminant(&side) == std::mem::discriminant(&likely) => side,
             _ => likely,
         }
+    }
+
+    /// The task in hand as it would be taken; its value says nothing yet.
+    pub(crate) fn asked(&self) -> Option<Taken> {
+        let task = self.proposal()?.task;
+        let setup = self.book.setup.get();
+        let setup = setup.as_ref().filter(|_| task.kind.needs_setup());
+        task.taken(setup, self.side(), 0.0)
+    }
+
+    /// Types a number in, with the switch as it was read.
+    pub(crate) fn type_in(&self, entry: Entry, side: Option<BeamSide>) {
+        self.error.set(None);
+        self.question.set(None);
+        self.entry.set(entry);
+        if side.is_some() {
+            self.turned.set(side);
+        }
+    }
+
+    /// Is something half entered?
+    fn is_unfinished(&self) -> bool {
+        let note = self.note.read();
+        !self.entry.read().is_empty() || self.question.read().is_some() || !note.trim().is_empty()
     }
 
     fn press(&self, press: Press, voice: Voice) {
@@ -207,10 +234,6 @@ impl Reader {
                 self.turned.set(None);
                 self.last.set(reading.taken.points().next().cloned());
                 self.answered.set(Some(reading.id.clone()));
-                if let Some(point) = reading.taken.points().next() {
-                    self.book
-                        .at(&voice.point(&self.book.job.read_untracked(), point));
-                }
             }
             Err(refused) => self
                 .error
@@ -257,6 +280,18 @@ pub fn ReadPage() -> impl IntoView {
         reader.press(press, untrack(voice));
     });
     on_cleanup(move || typed.remove());
+    // The others see what is read next.
+    let place = Memo::new(move |_| {
+        let task = reader.proposal()?.task;
+        Some(voice().point(&reader.book.job.read(), &task.point))
+    });
+    let online = Memo::new(move |_| reader.book.badge.read().online);
+    Effect::new(move || {
+        if let Some(place) = place.get().filter(|_| online.get()) {
+            reader.book.at(&place);
+        }
+    });
+    let practice = practice_car();
     let lines = move || {
         let (job, result) = (reader.book.job.get(), reader.book.result.get());
         let stage = reader.book.stage.get()?;
@@ -266,10 +301,11 @@ pub fn ReadPage() -> impl IntoView {
         <div class="read">
             <Selects reader />
             <Chooser reader voice=Signal::derive(voice) />
+            {practice.map(|car| view! { <PretendTape reader car voice=Signal::derive(voice) /> })}
             <AnswerLine reader voice=Signal::derive(voice) />
             <div class="entry">
                 <SideSwitch reader voice=Signal::derive(voice) />
-                <output class="number-shown" aria-live="polite" data-test="entry">
+                <output class="number-shown" aria-live="polite" data-test="entry" data-unfinished=move || reader.is_unfinished()>
                     {move || reader.entry.get().shown()} <small>{move || voice().figures.unit_name()}</small>
                 </output>
             </div>
@@ -277,7 +313,10 @@ pub fn ReadPage() -> impl IntoView {
             <Keypad
                 inches=person.inches
                 can_touch=Signal::derive(move || matches!(reader.kind(), Kind::Height | Kind::Offset))
-                names=Signal::derive(move || (voice().measuring.touches, voice().measuring.enter))
+                names=Signal::derive(move || {
+                    let words = voice().measuring;
+                    [words.touches, words.enter, words.take_back]
+                })
                 decimal=Signal::derive(move || if person.language.get() == crate::text::Language::Spanish { ',' } else { '.' })
                 press=move |press| reader.press(press, untrack(voice))
             />
@@ -313,76 +352,4 @@ fn target_matches(event: &web_sys::KeyboardEvent, selector: &str) -> bool {
         .target()
         .and_then(|target| target.dyn_into::<web_sys::Element>().ok());
     element.is_some_and(|element| element.matches(selector).unwrap_or(false))
-}
-
-/// Stage, set-up and kind: they stay until somebody changes them.
-#[component]
-fn Selects(reader: Reader) -> impl IntoView {
-    let person = person();
-    let book = reader.book;
-    let voice = move || person.voice();
-    let stages = move || {
-        let current = book.stage.get();
-        let option = |stage: &shared::job::Stage| {
-            let selected = current.as_ref() == Some(&stage.id);
-            view! { <option value=stage.id.to_string() selected=selected>{stage.label.clone()}</option> }
-        };
-        book.job.get().stages.iter().map(option).collect_view()
-    };
-    let setups = move || {
-        let current = book.setup.get();
-        let option = |(id, setup): (&SetupId, &shared::job::Setup)| {
-            let selected = current.as_ref() == Some(id);
-            let run = match setup.plumb {
-                Some(Plumb::Lengthwise) => " ↕",
-                Some(Plumb::Crosswise) => " ↔",
-                None => "",
-            };
-            view! { <option value=id.to_string() selected=selected>{setup.label.clone()} {run}</option> }
-        };
-        book.job.get().setups.iter().map(option).collect_view()
-    };
-    let kinds = move || {
-        let option = |kind: Kind| {
-            view! { <option value=kind.name() selected=kind == reader.kind()>{voice().kind(kind)}</option> }
-        };
-        Kind::ALL.map(option).collect_view()
-    };
-    view! {
-        <div class="selects">
-            <label>
-                <span>{person.measuring_word(|words| words.stage)}</span>
-                <select name="stage" on:change=move |event| book.stage.set(StageId::parse(&event_target_value(&event)).ok())>{stages}</select>
-            </label>
-            <label>
-                <span>{person.measuring_word(|words| words.setup)}</span>
-                <select name="setup" on:change=move |event| book.setup.set(SetupId::parse(&event_target_value(&event)).ok())>{setups}</select>
-            </label>
-            <label>
-                <span>{person.measuring_word(|words| words.kind)}</span>
-                <select name="kind" on:change=move |event| book.kind.set(event_target_value(&event))>{kinds}</select>
-            </label>
-        </div>
-    }
-}
-
-/// Beam above or below, point right or left of it; and how to hold the scale.
-#[component]
-fn SideSwitch(reader: Reader, #[prop(into)] voice: Signal<Voice>) -> impl IntoView {
-    let side = Memo::new(move |_| reader.side());
-    let has_side = move || matches!(reader.kind(), Kind::Height | Kind::Offset);
-    view! {
-        <Picture kind=Signal::derive(move || reader.kind()) side />
-        <Show when=has_side fallback=move || view! { <small class="how">{move || voice.get().how(reader.kind())}</small> }>
-            <button
-                type="button"
-                class="side"
-                data-test="side"
-                title=move || voice.get().how(reader.kind())
-                on:click=move |_| reader.turned.set(Some(side.get_untracked().other()))
-            >
-                {move || voice.get().side(side.get())}
-            </button>
-        </Show>
-    }
 }

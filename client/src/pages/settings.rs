@@ -39,6 +39,7 @@ pub fn SettingsPage() -> impl IntoView {
         ]
     };
     let promised = RwSignal::new(None::<bool>);
+    spawn_local(async move { promised.set(platform::is_persisted().await) });
     let ask =
         move |_| spawn_local(async move { promised.set(Some(platform::ask_to_persist().await)) });
     let is_owner = move || session.me.get().is_some_and(|me| me.role == Role::Owner);
@@ -49,10 +50,12 @@ pub fn SettingsPage() -> impl IntoView {
             <Choices label=person.word(|words| words.unit) options=Signal::derive(units) chosen=person.inches choose=move |to| person.inches.set(to) />
             <Choices label=person.word(|words| words.light) options=Signal::derive(lights) chosen=person.light choose=move |to| person.light.set(to) />
             <section>
-                <button type="button" on:click=ask>{person.word(|words| words.keep_storage)}</button>
-                <p role="status">
+                <p role="status" data-test="storage">
                     {move || promised.get().map(|kept| if kept { words().storage_kept } else { words().storage_not_kept })}
                 </p>
+                <Show when=move || promised.get() != Some(true)>
+                    <button type="button" data-test="keep-storage" on:click=ask>{person.word(|words| words.keep_storage)}</button>
+                </Show>
             </section>
             <Show when=is_owner>
                 <section><a class="button" href=Route::Office(Desk::People).href()>{person.word(|words| words.people)}</a></section>

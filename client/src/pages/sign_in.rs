@@ -8,6 +8,7 @@ use super::head::UnsharedBadge;
 use crate::components::field::Field;
 use crate::components::safety::Safety;
 use crate::net::NetError;
+use crate::platform;
 use crate::state::person::person;
 use crate::state::route::Route;
 use crate::state::session::session;
@@ -86,6 +87,10 @@ fn enter(
         match answer.await {
             Ok(()) => {
                 shelf.tell(Errand::TryNow);
+                // Some browsers ask the person; what was answered stands in the settings.
+                spawn_local(async {
+                    platform::ask_to_persist().await;
+                });
                 Route::Jobs.go();
             }
             Err(refused) => error.set(Some(refused)),

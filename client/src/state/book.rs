@@ -137,6 +137,10 @@ impl Book {
             .with_book(id, |held| !held.doc.get_heads().is_empty())
             .unwrap_or(false);
         self.here.set(here);
+        // A conflict may come without the car looking any different.
+        if *self.findings.read_untracked().as_ref() != findings {
+            self.findings.set(Arc::new(findings));
+        }
         // Badges change more often than cars.
         if *self.job.read_untracked().as_ref() == job && self.result.read_untracked().is_some() {
             return;
@@ -163,7 +167,6 @@ impl Book {
         if let (Some(result), Some(before)) = (&mut result, self.result.get_untracked()) {
             keep_reasons(result, &before);
         }
-        self.findings.set(Arc::new(findings));
         self.job.set(Arc::new(job));
         self.result.set(result.map(Arc::new));
         self.explain_soon();

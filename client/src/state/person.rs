@@ -10,6 +10,7 @@ use crate::text::library::Library;
 use crate::text::measuring::Measuring;
 use crate::text::office::Office;
 use crate::text::photos::Photos;
+use crate::text::practice::Practice;
 use crate::text::report::Report;
 use crate::text::{Language, Speaks, Words};
 
@@ -115,6 +116,21 @@ impl Person {
     #[must_use]
     pub fn library(&self) -> &'static Library {
         self.language.get().library()
+    }
+
+    /// The words of the practice bay; follows the language.
+    #[must_use]
+    pub fn practice(&self) -> &'static Practice {
+        self.language.get().practice()
+    }
+
+    /// One of them.
+    #[must_use]
+    pub fn practice_word(
+        self,
+        pick: fn(&'static Practice) -> &'static str,
+    ) -> Signal<&'static str> {
+        Signal::derive(move || pick(self.practice()))
     }
 
     /// The words around the report; follows the language.

@@ -23,6 +23,8 @@ pub enum Route {
     Settings,
     /// What only this phone has.
     Waiting,
+    /// The practice bay.
+    Practice,
     /// A link to choose a new password, with its token.
     Reset(String),
     /// One job followed with an adjuster's link, with its token.
@@ -91,6 +93,8 @@ pub enum Tab {
     Sign,
     Sheet,
     Photos,
+    /// A practice car beside its truth.
+    Truth,
 }
 
 impl Tab {
@@ -102,8 +106,16 @@ impl Tab {
         Self::Pull,
         Self::More,
     ];
+    /// Those of a practice car.
+    pub const PRACTICE: [Self; 5] = [
+        Self::Read,
+        Self::Body,
+        Self::Findings,
+        Self::Truth,
+        Self::More,
+    ];
     /// All.
-    pub const ALL: [Self; 8] = [
+    pub const ALL: [Self; 9] = [
         Self::Read,
         Self::Body,
         Self::Findings,
@@ -112,6 +124,7 @@ impl Tab {
         Self::Sign,
         Self::Sheet,
         Self::Photos,
+        Self::Truth,
     ];
 
     /// As it stands in the address.
@@ -126,6 +139,7 @@ impl Tab {
             Self::Sign => "sign",
             Self::Sheet => "sheet",
             Self::Photos => "photos",
+            Self::Truth => "truth",
         }
     }
 }
@@ -141,6 +155,7 @@ impl Route {
             ["sign-in"] => Self::SignIn,
             ["settings"] => Self::Settings,
             ["waiting"] => Self::Waiting,
+            ["practice"] => Self::Practice,
             ["setup", token] => Self::SetUp((*token).to_owned()),
             ["reset", token] => Self::Reset((*token).to_owned()),
             ["follow", token] => Self::Follow((*token).to_owned()),
@@ -172,6 +187,7 @@ impl Route {
             Self::SignIn => "/sign-in".to_owned(),
             Self::Settings => "/settings".to_owned(),
             Self::Waiting => "/waiting".to_owned(),
+            Self::Practice => "/practice".to_owned(),
             Self::SetUp(token) => format!("/setup/{token}"),
             Self::Join(token) => format!("/join/{token}"),
             Self::Reset(token) => format!("/reset/{token}"),
@@ -237,6 +253,7 @@ mod tests {
             Route::SignIn,
             Route::Settings,
             Route::Waiting,
+            Route::Practice,
             Route::SetUp("abc".into()),
             Route::Join("abc".into()),
             Route::Reset("abc".into()),

@@ -15,11 +15,11 @@ use shared::book::{EditError, Intention, Stamp};
 use super::held::{Cover, Held};
 use super::photos::Unsent;
 use super::tabs::TabWord;
-use crate::json;
 use crate::platform;
-use crate::store::{Found, Store, StoreError, names};
+use crate::store::{Found, Store, StoreError};
 
 mod disk;
+mod opening;
 mod packing;
 mod recovery;
 mod tabs;
@@ -202,53 +202,6 @@ impl Shelf {
         });
     }
 
-    /// Opens the store, lists the books, and loads those with changes that nobody else has.
-    pub async fn open(self) {
-        match Store::open().await {
-            Ok(store) => *self.books().store.borrow_mut() = Some(store),
-            Err(error) => self.tell_person(Notice::NotSaved(error)),
-        }
-        let store = self.books().store.borrow().clone();
-        if let Some(store) = store {
-            let found = store.read(names::COVERS, &BTreeSet::new()).await;
-            let entries = found.unwrap_or_default().entries.into_iter();
-            let covers = entries.filter_map(|entry| json::read(&entry.bytes));
-            self.covers.set(covers.collect());
-            self.load_waiting().await;
-            self.load_uncovered(&store).await;
-        }
-        self.ready.set(true);
-        self.join_tabs();
-    }
-
-    /// Loads the books with changes that nobody else has.
-    async fn load_waiting(self) {
-        let store = self.books().store.borrow().clone();
-        if let Some(store) = store {
-            let stored = store.names(names::BOOKS).await.unwrap_or_default();
-            for id in names::books_with_intents(&stored) {
-                self.load(&id).await;
-            }
-        }
-    }
-
-    /// Loads the books of which the list of cars shows nothing, because that was damaged.
-    async fn load_uncovered(self, store: &Store) {
-        let stored = store.names(names::BOOKS).await.unwrap_or_default();
-        let ids: BTreeSet<&str> = stored
-            .iter()
-            .filter_map(|name| name.split_once('/'))
-            .map(|(id, _)| id)
-            .collect();
-        for id in ids {
-            let is_covered = |covers: &Vec<Cover>| covers.iter().any(|cover| cover.id == id);
-            if !self.covers.with_untracked(is_covered) {
-                self.load(id).await;
-                self.refresh_cover(id);
-            }
-        }
-    }
-
     /// Loads a book into memory; one that is not on this phone is asked from the server.
     pub async fn load(self, id: &str) {
         if self.books().held.borrow().contains_key(id) {
@@ -289,13 +242,27 @@ impl Shelf {
     /// [`EditError`] of the first that was refused; nothing was begun then.
     pub fn begin(self, by: &str, intentions: &[Intention]) -> Result<String, EditError> {
         let id = shared::sync::document_id(platform::fresh_id().to_bytes());
+        self.begin_as(&id, by, intentions)?;
+        Ok(id)
+    }
+
+    /// The same under an id that is there already.
+    ///
+    /// # Errors
+    /// As [`Shelf::begin`].
+    pub(in crate::state) fn begin_as(
+        self,
+        id: &str,
+        by: &str,
+        intentions: &[Intention],
+    ) -> Result<(), EditError> {
         let mut held = Held::begin(self.books().actor.borrow().clone());
         for intention in intentions {
             held.act(&stamp(by), intention)?;
         }
-        self.books().held.borrow_mut().insert(id.clone(), held);
-        self.after_change(&id);
-        Ok(id)
+        self.books().held.borrow_mut().insert(id.to_owned(), held);
+        self.after_change(id);
+        Ok(())
     }
 
     /// Does an intention on a book.

@@ -4,7 +4,7 @@ use super::Words;
 
 pub(super) const WORDS: Words = Words {
     jobs: "Cars in the bay",
-    jobs_empty: "No car yet. Begin with a new job: its number, the body, where it was hit.",
+    jobs_empty: "No car yet. Begin with a new job: its number, the body, where it was hit. Or practise on an invented car first.",
     new_job: "New job",
     settings: "Settings",
     back: "Back",
@@ -109,7 +109,7 @@ pub(super) const WORDS: Words = Words {
     export_job: "Save as job file (JSON)",
     keep_storage: "Ask this browser to keep the books",
     storage_kept: "This browser has promised to keep the books.",
-    storage_not_kept: "This browser may clear its storage after some unused days. Put the app on the home screen, and share soon.",
+    storage_not_kept: "This browser has not promised to keep the books. iPhones and iPads delete what a website has stored after seven days without use, unless it is on the Home Screen: put it there, and share soon.",
     error_offline: "The server was not reached. Nothing is lost; try again with signal.",
     error_credentials: "E-mail or password is wrong.",
     error_too_many: "Too many tries. Wait a minute.",
@@ -173,4 +173,10 @@ pub(super) const WORDS: Words = Words {
     photo_not_saved: "The photo was not saved on this phone, so nothing was added. Is the phone full?",
     meant_photo: "Photo",
     meant_photo_hidden: "Photo hidden",
+    new_version: "A new version is here.",
+    take_new_version: "Start it now",
+    later: "Later",
+    finish_first: "Something is half entered on this page, or not saved yet. Enter it or clear it first.",
+    newer_book: "A newer version of the app has written in this book. What this one does not know is kept in it, and not shown.",
+    conflict_here: "Two people set the same thing differently. Which is right?",
 };

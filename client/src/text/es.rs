@@ -4,7 +4,7 @@ use super::Words;
 
 pub(super) const WORDS: Words = Words {
     jobs: "Coches en el taller",
-    jobs_empty: "Aún no hay ningún coche. Empiece con un trabajo nuevo: número, carrocería y dónde recibió el golpe.",
+    jobs_empty: "Aún no hay ningún coche. Empiece con un trabajo nuevo: número, carrocería y dónde recibió el golpe. O practique antes con un coche inventado.",
     new_job: "Trabajo nuevo",
     settings: "Ajustes",
     back: "Atrás",
@@ -109,7 +109,7 @@ pub(super) const WORDS: Words = Words {
     export_job: "Guardar como archivo de trabajo (JSON)",
     keep_storage: "Pedir a este navegador que conserve los libros",
     storage_kept: "Este navegador ha prometido conservar los libros.",
-    storage_not_kept: "Este navegador puede borrar su memoria tras unos días sin uso. Ponga la aplicación en la pantalla de inicio y comparta pronto.",
+    storage_not_kept: "Este navegador no ha prometido conservar los libros. Los iPhone y iPad borran lo que un sitio web ha guardado tras siete días sin uso, salvo que esté en la pantalla de inicio: póngalo ahí y comparta pronto.",
     error_offline: "No se pudo llegar al servidor. No se pierde nada; pruebe de nuevo con señal.",
     error_credentials: "El correo o la contraseña no son correctos.",
     error_too_many: "Demasiados intentos. Espere un minuto.",
@@ -173,4 +173,10 @@ pub(super) const WORDS: Words = Words {
     photo_not_saved: "La foto no se guardó en este teléfono, así que no se añadió nada. ¿Está lleno?",
     meant_photo: "Foto",
     meant_photo_hidden: "Foto oculta",
+    new_version: "Hay una versión nueva.",
+    take_new_version: "Iniciarla ahora",
+    later: "Más tarde",
+    finish_first: "Hay algo a medio escribir en esta página, o aún sin guardar. Introdúzcalo o bórrelo primero.",
+    newer_book: "Una versión más nueva de la aplicación ha escrito en este libro. Lo que esta no conoce se conserva en él y no se muestra.",
+    conflict_here: "Dos personas pusieron lo mismo de forma distinta. ¿Cuál es lo correcto?",
 };

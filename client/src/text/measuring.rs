@@ -9,7 +9,7 @@ words! {
     Measuring;
     stage setup kind choose_point next_point hooked_at stretched_to from to
     beam_above beam_below
-    touches enter note undo
+    touches enter take_back note undo
     why_other_side why_settles why_unread why_chosen all_read no_points no_setup no_stage
     how_height how_offset how_split how_span how_datum_span
     read_other_half fits suspect waits unchecked
@@ -25,7 +25,7 @@ words! {
     pull_order over watch watch_why
     watch_more unwatch pull_empty begin_load begin_released since
     real_move noise_move all_stages now stages_empty pull_safety
-    keep_value note_prompt move_points moving
+    keep_value or note_prompt move_points moving
     entry_empty entry_not_a_number entry_too_long
 }
 

@@ -1,0 +1,64 @@
+//! The practice bay: invented cars on this phone, and a button for another one.
+
+pub mod truth;
+pub mod tape;
+
+use leptos::prelude::*;
+
+use super::head::PageHead;
+use crate::components::safety::Safety;
+use crate::state::person::person;
+use crate::state::practice::PracticeShelf;
+use crate::state::route::{Route, Tab};
+use crate::state::session::session;
+
+/// The page.
+#[component]
+pub fn PracticePage() -> impl IntoView {
+    let (person, session) = (person(), session());
+    let bay: PracticeShelf = expect_context();
+    let shelf = bay.open();
+    let error = RwSignal::new(None::<String>);
+    let begin = move |_| {
+        let (words, practice) = (person.words(), person.practice());
+        let by = session.me.get_untracked().map(|me| me.name);
+        let by = by.unwrap_or_default();
+        match bay.begin(&by, practice.number, practice.vehicle, words.of_as_received) {
+            Ok(id) => Route::Book(id, Tab::Read).go(),
+            Err(refused) => error.set(Some(refused.to_string())),
+        }
+    };
+    let cars = move || {
+        let mut covers = shelf.covers.get();
+        covers.sort_by(|a, b| b.at.cmp(&a.at));
+        let line = |cover: crate::state::held::Cover| {
+            view! {
+                <li>
+                    <a class="car" data-test="practice-car" href=Route::Book(cover.id, Tab::Read).href()>
+                        <b class="number">{cover.number}</b>
+                        <span class="vehicle">{cover.vehicle}</span>
+                    </a>
+                </li>
+            }
+        };
+        covers.into_iter().map(line).collect_view()
+    };
+    view! {
+        <main class="page">
+            <PageHead back=Route::Jobs title=person.practice_word(|words| words.title) />
+            <p>{person.practice_word(|words| words.why)}</p>
+            <p class="practice-mark">{person.practice_word(|words| words.only_phone)}</p>
+            <p role="alert" class="error">{move || error.get()}</p>
+            <button type="button" class="primary" data-test="begin-practice" disabled=move || !shelf.ready.get() on:click=begin>
+                {person.practice_word(|words| words.begin)}
+            </button>
+            <Show when=move || !shelf.covers.read().is_empty()>
+                <section>
+                    <h2>{person.practice_word(|words| words.cars)}</h2>
+                    <ul class="cars">{cars}</ul>
+                </section>
+            </Show>
+            <Safety />
+        </main>
+    }
+}
