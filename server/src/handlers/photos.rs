@@ -101,7 +101,8 @@ pub async fn show_photo(
     show(&app, &key(&member, book), &digest).await
 }
 
-/// `GET /api/follow/photos/{digest}`: the same of the job that a link shows.
+/// `GET /api/follow/photos/{digest}`: the same of the job that a link shows. What was hidden there is
+/// hidden from whoever follows.
 ///
 /// # Errors
 /// As [`show_photo`].
@@ -110,7 +111,13 @@ pub async fn show_followed(
     viewer: Viewer,
     digest: web::Path<String>,
 ) -> Result<HttpResponse, Failure> {
-    show(&app, &viewer.job(), &digest).await
+    let job = viewer.job();
+    let (photos, _) = photos(&load(&app.store, &job).await?.doc);
+    let shown = |photo: &shared::book::Photo| photo.digest == *digest && photo.struck.is_none();
+    match photos.iter().any(shown) {
+        true => show(&app, &job, &digest).await,
+        false => Err(Failure::not_found()),
+    }
 }
 
 fn key(member: &Member, doc: String) -> DocKey {

@@ -1,6 +1,6 @@
 //! A line that is dead and does not say so.
 
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use anyhow::{Result, ensure};
 use server::demo::PEOPLE;
@@ -8,6 +8,7 @@ use tests::bay::{demo_server, enter, open_car, sign_in, wait_until_shared};
 use tests::database::{Engine, Scratch};
 use tests::line::Line;
 use tests::phone::{PHONE, Phone};
+use tokio::time::Instant;
 
 /// Longest that a phone may take a dead line for a live one.
 const PATIENCE: Duration = Duration::from_secs(90);

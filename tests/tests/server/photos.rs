@@ -3,7 +3,9 @@
 
 use anyhow::{Context, Result, ensure};
 use reqwest::{Method, StatusCode, header};
+use shared::book::Intention;
 use shared::book::photo::{MAX_PHOTO_BYTES, Media, Photo};
+use shared::ids::PhotoId;
 use shared::proof::Digest;
 use shared::wire::{Code, Role};
 use tests::database::Engine;
