@@ -185,7 +185,10 @@ async fn practice(phone: &Phone, seen: &mut impl Visitor) -> Result<()> {
     for _ in 0..4 {
         read_tape(phone).await?;
     }
-    phone.driver.execute("window.scrollTo(0, 0)", vec![]).await?;
+    phone
+        .driver
+        .execute("window.scrollTo(0, 0)", vec![])
+        .await?;
     seen.visit(phone, "practice-read").await?;
     phone.tap("[data-test=tab-truth]").await?;
     phone.see("[data-test=show-truth]").await?;
