@@ -226,6 +226,30 @@ async fn only_what_the_book_refers_to_is_taken() -> Result<()> {
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn what_is_hidden_in_the_book_is_hidden_from_whoever_follows() -> Result<()> {
+    let mut scene = scene(Engine::Sqlite).await?;
+    let bytes = picture(4)?;
+    refer(&mut scene.phone, record("p1", &bytes)?).await?;
+    let book = scene.phone.book.clone();
+    send(&scene.ana, &book, &bytes).await?;
+    let (_, follow) = scene.ana.link_opened(&book).await?;
+    let adjuster = scene.shop.nobody().with_token(&follow.access_token);
+    let followed = format!("/api/follow/photos/{}", Digest::of(&bytes));
+    ensure!(adjuster.get(&followed).await?.status() == StatusCode::OK);
+    let hide = Intention::StrikePhoto {
+        photo: PhotoId::parse("p1")?,
+        why: "a face in it".to_owned(),
+    };
+    scene.phone.mean(&hide)?;
+    scene.phone.share().await?;
+    ensure!(adjuster.get(&followed).await?.status() == StatusCode::NOT_FOUND);
+    // It is part of the record all the same.
+    let kept = scene.ana.get(&place(&book, &bytes)).await?.status();
+    ensure!(kept == StatusCode::OK, "{kept}");
+    scene.shop.running.stop().await
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn wrong_bytes_are_dropped() -> Result<()> {
     let mut scene = scene(Engine::Sqlite).await?;
     let right = picture(3)?;
