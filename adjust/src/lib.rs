@@ -12,6 +12,7 @@
 //! every reading: built for speed where the rest of the phone's app is built for size. It refuses to
 //! know documents, people, vehicles and tolerances.
 
+pub mod sorting;
 pub mod geometry;
 pub mod measure;
 pub mod problem;

@@ -13,6 +13,7 @@ use super::rows::place_frames;
 use super::solution::{Report, Solution};
 use super::sparse::Entries;
 use super::{INSEPARABLE, LIMIT};
+use crate::sorting::sort_by;
 use statrs::function::gamma::checked_gamma_ur;
 
 /// Redundancy below this is none: rounding is larger.
@@ -290,7 +291,7 @@ impl Trial<'_> {
             .filter(|&o| !self.used[o])
             .map(|o| self.suspect(o, &inverse))
             .collect();
-        suspects.sort_by(|a, b| {
+        sort_by(&mut suspects, |a, b| {
             b.t.abs()
                 .total_cmp(&a.t.abs())
                 .then(a.observation.cmp(&b.observation))

@@ -2,6 +2,7 @@
 //!
 //! Values only, millimetres. Verdicts are the engine's.
 
+use shared::adjust::sorting::sort_by;
 use shared::finding::{Finding, FindingCode};
 use shared::ids::PointId;
 use shared::job::Job;
@@ -158,6 +159,6 @@ fn judged(stage: &StageResult) -> Vec<(Concern, Verdict, f64)> {
             }
         }
     }
-    list.sort_by(|a, b| b.2.total_cmp(&a.2));
+    sort_by(&mut list, |a, b| b.2.total_cmp(&a.2));
     list
 }

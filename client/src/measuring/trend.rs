@@ -2,6 +2,7 @@
 //!
 //! Values only, millimetres. Verdicts and tests are the engine's.
 
+use shared::adjust::sorting::sort_by;
 use shared::ids::{PointId, StageId};
 use shared::job::{Job, Load, Side};
 use shared::result::{JobResult, Judged, PairResult, StageResult};
@@ -85,7 +86,7 @@ pub fn trends(job: &Job, result: &JobResult) -> Vec<Trend> {
         })
         .filter(|trend| trend.steps.iter().any(|step| step.judged.verdict.is_some()))
         .collect();
-    trends.sort_by(|a, b| b.worst().total_cmp(&a.worst()));
+    sort_by(&mut trends, |a, b| b.worst().total_cmp(&a.worst()));
     trends
 }
 

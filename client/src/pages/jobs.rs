@@ -1,6 +1,7 @@
 //! Cars in the bay.
 
 use leptos::prelude::*;
+use shared::adjust::sorting::sort_by;
 use shared::verdict::Verdict;
 use shared::wire::Role;
 
@@ -19,7 +20,7 @@ pub fn JobsPage() -> impl IntoView {
     let (person, shelf, session) = (person(), shelf(), session());
     let covers = move || {
         let mut covers = shelf.covers.get();
-        covers.sort_by(|a, b| b.at.cmp(&a.at));
+        sort_by(&mut covers, |a, b| b.at.cmp(&a.at));
         covers
     };
     let standing = move || match (shelf.online.get(), session.expired.get()) {
@@ -34,7 +35,7 @@ pub fn JobsPage() -> impl IntoView {
                 <h1>{person.word(|words| words.jobs)}</h1>
                 <UnsharedBadge />
                 <Show when=is_owner>
-                    <a class="button" data-test="office" href=Route::Office(Desk::Signed).href()>{person.office_word(|office| office.title)}</a>
+                    <a class="button" data-test="office" href=Route::Office(Desk::Signed).href()>{person.word(|words| words.owners_desk)}</a>
                 </Show>
                 <a class="button" href=Route::Settings.href()>{person.word(|words| words.settings)}</a>
             </header>

@@ -57,10 +57,10 @@ pub fn MorePage() -> impl IntoView {
             <p role="alert" class="error">{move || error.get()}</p>
             <Show when=move || is_real>
                 <a class="button primary" data-test="go-sign" href=move || Route::Book(book.id.get_value(), Tab::Sign).href()>
-                    {person.office_word(|office| office.go_sign)}
+                    {person.word(|words| words.sign_and_share)}
                 </a>
                 <a class="button" data-test="go-sheet" href=move || Route::Book(book.id.get_value(), Tab::Sheet).href()>
-                    {person.library_word(|library| library.sheet)}
+                    {person.word(|words| words.dimension_sheet)}
                 </a>
                 <a class="button" data-test="go-photos" href=move || Route::Book(book.id.get_value(), Tab::Photos).href()>
                     {person.word(|words| words.photos)} {move || format!(" ({})", book.photos.read().len())}

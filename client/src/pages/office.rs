@@ -34,7 +34,7 @@ pub fn OfficePage(
         <main class="page office">
             <header class="bar">
                 <a class="button" href=Route::Jobs.href() aria-label=person.word(|words| words.jobs)>"‹"</a>
-                <h1>{person.office_word(|office| office.title)}</h1>
+                <h1>{person.word(|words| words.owners_desk)}</h1>
                 <UnsharedBadge />
             </header>
             <nav class="desk">

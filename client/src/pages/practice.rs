@@ -4,6 +4,7 @@ pub mod truth;
 pub mod tape;
 
 use leptos::prelude::*;
+use shared::adjust::sorting::sort_by;
 
 use super::head::PageHead;
 use crate::components::safety::Safety;
@@ -30,7 +31,7 @@ pub fn PracticePage() -> impl IntoView {
     };
     let cars = move || {
         let mut covers = shelf.covers.get();
-        covers.sort_by(|a, b| b.at.cmp(&a.at));
+        sort_by(&mut covers, |a, b| b.at.cmp(&a.at));
         let line = |cover: crate::state::held::Cover| {
             view! {
                 <li>

@@ -62,7 +62,7 @@ pub fn SheetPage() -> impl IntoView {
     view! {
         <div class="sheet-page">
             <section>
-                <h2>{person.library_word(|library| library.sheet)}</h2>
+                <h2>{person.word(|words| words.dimension_sheet)}</h2>
                 <p class="quiet">{person.library_word(|library| library.sheet_why)}</p>
                 <p data-test="pinned">{now}</p>
                 <p role="alert" class="error">{move || refused.get()}</p>

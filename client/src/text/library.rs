@@ -11,7 +11,7 @@ words! {
     title why none revision points cars manual measured imported as_table as_file revisions
     take_title take_why file name source maker model vin vin_wrong place place_new place_after keep kept
     refused newer came went moved same learn_title learn_why learn learned_points spread gaps gap
-    odd_title odd table_point table_target table_spread sheet sheet_why pinned no_sheet
+    odd_title odd table_point table_target table_spread sheet_why pinned no_sheet
     newer_here pin unpin look search fits no_hit empty_here unknown loose nothing_changes changes change
     not_judged offline
 }
@@ -61,7 +61,6 @@ const ENGLISH: Library = Library {
     table_point: "Point",
     table_target: "Target x, y, z (mm)",
     table_spread: "Spread (mm)",
-    sheet: "Dimension sheet",
     sheet_why: "With a sheet, damage on both sides alike becomes visible. This book keeps the revision that is chosen here.",
     pinned: "This book is judged by {}, revision {} (± {} mm).",
     no_sheet: "This book is judged by symmetry alone.",
@@ -152,7 +151,6 @@ const SPANISH: Library = Library {
     table_point: "Punto",
     table_target: "Lugar x, y, z (mm)",
     table_spread: "Dispersión (mm)",
-    sheet: "Ficha de medidas",
     sheet_why: "Con una ficha se ve también el daño igual en ambos lados. Este libro conserva la revisión que se elija aquí.",
     pinned: "Este libro se juzga con {}, revisión {} (± {} mm).",
     no_sheet: "Este libro se juzga solo por simetría.",

@@ -3,6 +3,7 @@
 //! A photo's record is written once. A photo may be hidden, by a further record with a reason; both
 //! stay. This file refuses to know where files are and how they travel.
 
+use crate::adjust::sorting::sort_by;
 use std::collections::{HashMap, HashSet};
 
 use automerge::transaction::Transaction;
@@ -201,7 +202,9 @@ pub fn photos(doc: &Automerge) -> (Vec<Photo>, Vec<Finding>) {
     if photos.is_empty() {
         return (Vec::new(), findings);
     }
-    photos.sort_by(|a, b| (a.0, &a.2.at, &a.1).cmp(&(b.0, &b.2.at, &b.1)));
+    sort_by(&mut photos, |a, b| {
+        (a.0, &a.2.at, &a.1).cmp(&(b.0, &b.2.at, &b.1))
+    });
     let known = Known {
         stages: keys(doc, "stages"),
         points: keys(doc, "points"),

@@ -4,6 +4,7 @@
 //! rule of `job::rules` holds, so that it can be solved and written as a job file. Fields that this
 //! program does not know are passed over, and stay in the document.
 
+use crate::adjust::sorting::sort_by;
 use std::collections::HashMap;
 use std::str::FromStr;
 
@@ -147,19 +148,23 @@ impl Reader<'_> {
         match serde_json::from_value(value) {
             Ok(record) => Some(record),
             Err(error) => {
-                self.say(
-                    FindingCode::Unreadable,
-                    Severity::Left,
-                    path,
-                    error.to_string(),
-                );
+                self.unreadable(path, &error);
                 None
             }
         }
     }
 
+    fn unreadable(&mut self, path: &str, error: &serde_json::Error) {
+        self.say(
+            FindingCode::Unreadable,
+            Severity::Left,
+            path,
+            error.to_string(),
+        );
+    }
+
     /// The records of a map in their order; equal places (two people at once) by time and key.
-    fn records<T: DeserializeOwned>(&mut self, name: &str) -> Vec<(String, T)> {
+    fn raw(&mut self, name: &str) -> Vec<(String, Json)> {
         let mut raw: Vec<(i64, String, String, Json)> = self
             .map(name)
             .into_iter()
@@ -179,13 +184,21 @@ impl Reader<'_> {
                 (order, at, key, value)
             })
             .collect();
-        raw.sort_by(|a, b| (a.0, &a.1, &a.2).cmp(&(b.0, &b.1, &b.2)));
+        sort_by(&mut raw, |a, b| (a.0, &a.1, &a.2).cmp(&(b.0, &b.1, &b.2)));
         raw.into_iter()
-            .filter_map(|(_, _, key, value)| {
-                let record = self.record(&format!("{name}/{key}"), value)?;
-                Some((key, record))
-            })
+            .map(|(_, _, key, value)| (key, value))
             .collect()
+    }
+
+    /// The same as what they are; what cannot be read is said and left out.
+    fn records<T: DeserializeOwned>(&mut self, name: &str) -> Vec<(String, T)> {
+        let mut records = Vec::new();
+        for (key, value) in self.raw(name) {
+            if let Some(record) = self.record(&format!("{name}/{key}"), value) {
+                records.push((key, record));
+            }
+        }
+        records
     }
 
     fn id<K: FromStr>(&mut self, place: &str, key: &str) -> Option<K> {

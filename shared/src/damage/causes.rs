@@ -11,6 +11,7 @@ use super::impact::Blow;
 use super::regression::{Regression, Whitening};
 use super::structure::Structure;
 use super::{REAL, is_real};
+use crate::adjust::sorting::sort_by;
 use crate::geometry::Vec3;
 use crate::verdict::Verdict;
 
@@ -125,7 +126,7 @@ pub fn find(structure: &Structure, evidence: &Evidence, blow: Option<&Blow>) -> 
             found.push((strength, cause));
         }
     }
-    found.sort_by(|a, b| b.0.total_cmp(&a.0));
+    sort_by(&mut found, |a, b| b.0.total_cmp(&a.0));
     let mut found: Vec<Found> = found.into_iter().map(|(_, cause)| cause).collect();
     let members: Vec<usize> = found.iter().map(|cause| cause.member).collect();
     for cause in &mut found {

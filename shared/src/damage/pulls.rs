@@ -5,6 +5,7 @@
 
 use super::structure::Structure;
 use super::{Found, is_real};
+use crate::adjust::sorting::sort_by;
 
 /// At most this many points to watch.
 const WATCH: usize = 4;
@@ -64,7 +65,7 @@ pub fn order(structure: &Structure, causes: &[Found]) -> Vec<usize> {
             .sum::<f64>()
     };
     let mut order: Vec<usize> = (0..causes.len()).collect();
-    order.sort_by(|&a, &b| {
+    sort_by(&mut order, |&a, &b| {
         let depth = |cause: usize| structure.depth(causes[cause].member);
         depth(a)
             .cmp(&depth(b))

@@ -3,6 +3,7 @@
 //! A member's points on one side are joined from front to rear; a member with exactly one pair
 //! runs across; and each member is joined to what carries it where they are nearest.
 
+use crate::adjust::sorting::sort_by;
 use crate::ids::PointId;
 use crate::job::{Job, Point, Side};
 
@@ -36,7 +37,9 @@ fn along(carried: &[(&PointId, &Point)], side: Side) -> Vec<PointId> {
         .iter()
         .filter(|(_, point)| point.side == side)
         .collect();
-    line.sort_by(|(_, a), (_, b)| a.place_mm[0].total_cmp(&b.place_mm[0]));
+    sort_by(&mut line, |(_, a), (_, b)| {
+        a.place_mm[0].total_cmp(&b.place_mm[0])
+    });
     line.into_iter().map(|(id, _)| (*id).clone()).collect()
 }
 

@@ -8,6 +8,7 @@
 mod compare;
 mod dice;
 
+use crate::adjust::sorting::sort_by;
 use indexmap::IndexMap;
 
 use super::{Beams, Truth};
@@ -340,7 +341,7 @@ fn trusted(points: &IndexMap<PointId, Point>, hit: &Hit<'_>) -> Vec<PointId> {
         })
         .collect();
     let far = |point: &Point| (point.place_mm[0] - hit.tip_mm).abs();
-    sound.sort_by(|a, b| far(b.1).total_cmp(&far(a.1)));
+    sort_by(&mut sound, |a, b| far(b.1).total_cmp(&far(a.1)));
     // Not the pairs next to the damage.
     sound.truncate((sound.len() * 3).div_ceil(4).max(TRUSTED_PAIRS));
     let last = sound.len().saturating_sub(1);

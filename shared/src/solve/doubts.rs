@@ -2,6 +2,7 @@
 //!
 //! Millimetres. This file refuses to know how a suspect was found.
 
+use crate::adjust::sorting::sort_by;
 use indexmap::IndexMap;
 
 use super::network::Built;
@@ -164,7 +165,9 @@ fn differences(
             }
         }
     }
-    found.sort_by(|a, b| b.change_mm.abs().total_cmp(&a.change_mm.abs()));
+    sort_by(&mut found, |a, b| {
+        b.change_mm.abs().total_cmp(&a.change_mm.abs())
+    });
     found.truncate(MAX_DIFFERENCES);
     found
 }

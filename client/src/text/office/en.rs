@@ -3,7 +3,6 @@
 use super::Office;
 
 pub(super) const WORDS: Office = Office {
-    go_sign: "Sign off and share",
     sign_title: "Sign off a stage",
     sign_why: "This is what you sign. Anybody can compute it again from the book.",
     sign: "Sign with this phone's key",
@@ -64,7 +63,6 @@ pub(super) const WORDS: Office = Office {
     follow_ended: "ended",
     follow_ended_why: "This link was taken back or has run out. What is shown is how it was. Ask the shop for a new one.",
     follow_why: "You are reading along; this page changes nothing in the shop's book.",
-    title: "Owner's desk",
     desk_signed: "Sign-offs",
     desk_links: "Links",
     desk_log: "Log",

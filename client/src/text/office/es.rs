@@ -3,7 +3,6 @@
 use super::Office;
 
 pub(super) const WORDS: Office = Office {
-    go_sign: "Firmar y compartir",
     sign_title: "Firmar una etapa",
     sign_why: "Esto es lo que usted firma. Cualquiera puede volver a calcularlo a partir del libro.",
     sign: "Firmar con la clave de este teléfono",
@@ -64,7 +63,6 @@ pub(super) const WORDS: Office = Office {
     follow_ended: "terminado",
     follow_ended_why: "Este enlace fue retirado o venció. Lo que se ve es lo último. Pida uno nuevo al taller.",
     follow_why: "Usted solo lee; esta página no cambia nada en el libro del taller.",
-    title: "Mesa del dueño",
     desk_signed: "Firmas",
     desk_links: "Enlaces",
     desk_log: "Registro",

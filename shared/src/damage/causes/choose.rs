@@ -4,6 +4,7 @@
 
 use super::columns::Columns;
 use super::{Regression, Whitening};
+use crate::adjust::sorting::sort_by;
 use crate::damage::impact::Blow;
 use crate::damage::structure::Structure;
 
@@ -136,7 +137,7 @@ fn best(
     mut candidates: Vec<Candidate>,
     blow: Option<&Blow>,
 ) -> Option<Group> {
-    candidates.sort_by(|a, b| b.net.total_cmp(&a.net));
+    sort_by(&mut candidates, |a, b| b.net.total_cmp(&a.net));
     let most = candidates.first()?.net;
     candidates.retain(|candidate| candidate.net >= most - ALIKE);
     let alike: Vec<usize> = candidates

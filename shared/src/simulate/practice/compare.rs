@@ -1,6 +1,7 @@
 //! The book's findings beside the truth of a practice car: plain data, the sentences are elsewhere.
 
 use super::{Practice, value_of};
+use crate::adjust::sorting::sort_by;
 use crate::geometry::Vec3;
 use crate::ids::{MemberId, PointId};
 use crate::job::{Job, Taken};
@@ -81,7 +82,9 @@ pub struct Comparison {
 pub fn compare(practice: &Practice, job: &Job, result: &JobResult) -> Comparison {
     let stage = result.stages.last();
     let mut pairs = pairs(practice, job, result, stage);
-    pairs.sort_by(|a, b| b.true_mm.abs().total_cmp(&a.true_mm.abs()));
+    sort_by(&mut pairs, |a, b| {
+        b.true_mm.abs().total_cmp(&a.true_mm.abs())
+    });
     let errors: Vec<(f64, f64)> = pairs
         .iter()
         .filter_map(|pair| Some((pair.found.value? - pair.true_mm, pair.found.sigma?)))

@@ -2,6 +2,7 @@
 //!
 //! Millimetres. Without a sheet only what symmetry shows: diamond, sidesway and twist.
 
+use crate::adjust::sorting::sort_by;
 use crate::adjust::{LinearForm, Solution, Term};
 use crate::damage::modes::{DIFFERENCE, Part, SUM, Sections};
 use crate::damage::{Structure, is_real};
@@ -75,7 +76,9 @@ pub(super) fn of_stage(
             });
         }
     }
-    modes.sort_by(|a, b| a.mode.cmp(&b.mode).then(a.x_mm.total_cmp(&b.x_mm)));
+    sort_by(&mut modes, |a, b| {
+        a.mode.cmp(&b.mode).then(a.x_mm.total_cmp(&b.x_mm))
+    });
     modes
 }
 

@@ -9,6 +9,7 @@ mod candidates;
 mod questions;
 
 use super::Names;
+use crate::adjust::sorting::sort_by;
 use crate::adjust::{Along, Joint, Solution};
 use crate::damage::{Found, Structure};
 use crate::job::{Job, Taken};
@@ -175,7 +176,7 @@ fn told(
 ) -> NextReading {
     let mut settles: Vec<&(usize, f64, f64)> = worth.settles.iter().collect();
     let weight = |entry: &(usize, f64, f64)| questions[entry.0].weight * entry.1;
-    settles.sort_by(|a, b| weight(b).total_cmp(&weight(a)));
+    sort_by(&mut settles, |a, b| weight(b).total_cmp(&weight(a)));
     let share = if worth.partner.is_some() { 2.0 } else { 1.0 };
     let most = settles.first().map(|entry| (&questions[entry.0], entry.2));
     let mut why = match (candidate.suspect, most) {

@@ -2,6 +2,7 @@
 //!
 //! Millimetres. This file refuses to know what they would settle.
 
+use crate::adjust::sorting::sort_by;
 use std::collections::HashSet;
 
 use crate::adjust::{Row, Solution};
@@ -174,7 +175,7 @@ fn references(job: &Job) -> Vec<&PointId> {
         .filter(|(_, point)| point.trusted)
         .map(|(id, point)| (id, point.place_mm[0]))
         .collect();
-    trusted.sort_by(|a, b| a.1.total_cmp(&b.1));
+    sort_by(&mut trusted, |a, b| a.1.total_cmp(&b.1));
     let mut chosen = Vec::new();
     while chosen.len() < REFERENCES && !trusted.is_empty() {
         let index = if chosen.len() % 4 < 2 {
