@@ -35,9 +35,18 @@ fn from_camera(folder: &Path) -> Result<PathBuf> {
 
 async fn take(phone: &Phone, file: &Path) -> Result<()> {
     phone.see(".camera").await?;
-    let field = phone.driver.find(By::Css("[data-test=take-photo]")).await?;
-    field.send_keys(file.to_string_lossy().as_ref()).await?;
-    Ok(())
+    let name = file.to_string_lossy();
+    let choose = async || {
+        let field = phone.driver.find(By::Css("[data-test=take-photo]")).await?;
+        field.send_keys(name.as_ref()).await
+    };
+    // The answer may be drawn anew in between, once the reasons are there.
+    for _ in 0..5 {
+        if choose().await.is_ok() {
+            return Ok(());
+        }
+    }
+    Ok(choose().await?)
 }
 
 async fn open_photos(phone: &Phone) -> Result<()> {
