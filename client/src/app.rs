@@ -18,6 +18,7 @@ use crate::pages::new_job::NewJobPage;
 use crate::pages::new_version::NewVersion;
 use crate::pages::notices::NoticeBar;
 use crate::pages::office::OfficePage;
+use crate::pages::photo_button::PhotoField;
 use crate::pages::photos::PhotosPage;
 use crate::pages::practice::PracticePage;
 use crate::pages::practice::truth::TruthPage;
@@ -29,6 +30,7 @@ use crate::pages::sign::SignPage;
 use crate::pages::sign_in::{JoinPage, ResetPage, SetUpPage, SignInPage};
 use crate::pages::waiting::WaitingPage;
 use crate::platform;
+use crate::state::camera::Camera;
 use crate::state::person::{Person, person};
 use crate::state::photos::keep_sending;
 use crate::state::practice::{PracticeShelf, is_practice};
@@ -44,6 +46,7 @@ pub fn Phone() -> impl IntoView {
     let (route, session) = (follow_address(), session());
     view! {
         <NoticeBar />
+        <PhotoField />
         {move || match route.get() {
             // Whatever was made of its address: nothing of it goes to the office.
             Route::Book(id, Tab::Sign | Tab::Sheet | Tab::Photos) if is_practice(&id) => view! { <BookPage id tab=Tab::More part=in_the_bay /> }.into_any(),
@@ -75,7 +78,7 @@ pub fn Office() -> impl IntoView {
         false => keep_the_books(),
     }
     view! {
-        <Show when=move || !is_guest fallback=|| view! { <NewVersion /> }><NoticeBar /></Show>
+        <Show when=move || !is_guest fallback=|| view! { <NewVersion /> }><NoticeBar /><PhotoField /></Show>
         {move || match route.get() {
             Route::Follow(token) if is_guest => view! { <FollowPage token /> }.into_any(),
             to if is_guest || to.bundle() != Bundle::Office => view! { <Elsewhere to /> }.into_any(),
@@ -143,6 +146,7 @@ fn keep_the_books() {
     provide_context(person);
     provide_context(session);
     provide_context(shelf);
+    provide_context(Camera::default());
     provide_context(PracticeShelf::new());
     leptos::task::spawn_local(shelf.open());
     leptos::task::spawn_local(keep_sharing(shelf, session, errands));

@@ -10,7 +10,6 @@ pub mod picture;
 pub mod tape;
 pub mod pick;
 pub mod keypad;
-pub mod take_photo;
 pub mod readings;
 pub mod point_mark;
 pub mod body_view;

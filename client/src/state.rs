@@ -12,6 +12,7 @@ pub mod shelf;
 pub mod practice;
 pub mod sharing;
 pub mod photos;
+pub mod camera;
 pub mod book;
 pub mod signing;
 pub mod report;

@@ -7,6 +7,7 @@ use wasm_bindgen::JsCast;
 use super::new_version::NewVersion;
 use crate::platform;
 use crate::state::person::person;
+use crate::state::photos::NoPhoto;
 use crate::state::shelf::{DAMAGED, Notice, Shelf, shelf};
 use crate::store::StoreError;
 use crate::text::Words;
@@ -99,6 +100,8 @@ fn notice_text(words: &Words, notice: &Notice) -> String {
             let parts = parts.to_string();
             format!("{} {rest}", fill(words.damaged, &[number, &parts]))
         }
+        Notice::NoPhoto(NoPhoto::Unreadable) => words.photo_unreadable.to_owned(),
+        Notice::NoPhoto(NoPhoto::NotSaved) => words.photo_not_saved.to_owned(),
         Notice::Unavailable => words.unavailable.to_owned(),
         Notice::Refused {
             number,

@@ -1,27 +1,33 @@
-//! Takes a photo into the open book, and says what became of it.
+//! A button that takes a photo into the open book, and the field that it opens.
 
 use leptos::prelude::*;
-use leptos::task::spawn_local;
 
-use crate::components::take_photo::TakePhoto;
 use crate::state::book::book;
+use crate::state::camera::{Asked, camera};
 use crate::state::person::person;
-use crate::state::photos::{About, NoPhoto};
+use crate::state::photos::About;
 use crate::state::practice::is_practice;
 use crate::state::shelf::shelf;
 
-/// The button, and a line below it when something has to be said.
+/// The app's one field for pictures; it stands beside the pages.
+#[component]
+pub fn PhotoField() -> impl IntoView {
+    let (camera, shelf) = (camera(), shelf());
+    view! {
+        <input type="file" hidden name="photo" accept="image/*" data-test="take-photo" node_ref=camera.field on:change=move |_| camera.take(shelf) />
+    }
+}
+
+/// The button.
 #[component]
 pub fn PhotoButton(
-    /// What the photo is of, asked when it is taken.
+    /// What the photo is of, asked when the button is pressed.
     about: Callback<(), About>,
-    /// Straight to the camera?
+    /// Straight to the camera at the back, where the device has one?
     #[prop(default = true)]
-    camera: bool,
+    at_once: bool,
 ) -> impl IntoView {
-    let (person, book, shelf) = (person(), book(), shelf());
-    let said = RwSignal::new(None::<Result<(), NoPhoto>>);
-    let is_busy = RwSignal::new(false);
+    let (person, book, camera) = (person(), book(), camera());
     // How many there are of the same.
     let count = move || {
         let about = about.run(());
@@ -36,37 +42,29 @@ pub fn PhotoButton(
     };
     let label = move || {
         let words = person.words();
-        let word = match camera {
+        let word = match at_once {
             true => words.photo,
             false => words.choose_file,
         };
-        match (is_busy.get(), count()) {
+        match (camera.busy.get(), count()) {
             (true, _) => words.saving.to_owned(),
             (false, 0) => word.to_owned(),
             (false, count) => format!("{word} ({count})"),
         }
     };
-    let take = move |file: web_sys::File| {
-        is_busy.set(true);
-        let (id, by, about) = (book.id.get_value(), book.me(), untrack(|| about.run(())));
-        spawn_local(async move {
-            let done = shelf.take_photo(&id, &by, &file, about).await;
-            // The page may be gone by now.
-            let _ = is_busy.try_set(false);
-            let _ = said.try_set(Some(done));
-        });
-    };
-    let error = move || match said.get()? {
-        Ok(()) => None,
-        Err(NoPhoto::Unreadable) => Some(person.words().photo_unreadable),
-        Err(NoPhoto::NotSaved) => Some(person.words().photo_not_saved),
+    let ask = move |_| {
+        let asked = Asked {
+            book: book.id.get_value(),
+            by: book.me(),
+            about: untrack(|| about.run(())),
+        };
+        camera.ask(asked, at_once);
     };
     // A practice car is nobody's, so nothing of it is ever sent.
     let is_real = !is_practice(&book.id.get_value());
     view! {
         <Show when=move || is_real>
-            <TakePhoto label=Signal::derive(label) camera taken=Callback::new(take) />
-            <small role="alert" class="error">{error}</small>
+            <button type="button" class="camera" on:click=ask>{label}</button>
         </Show>
     }
 }

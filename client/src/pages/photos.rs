@@ -61,7 +61,7 @@ pub fn PhotosPage() -> impl IntoView {
             <Field name="caption" label=person.photos_word(|words| words.caption) value=text />
             <div class="row">
                 <PhotoButton about />
-                <PhotoButton about camera=false />
+                <PhotoButton about at_once=false />
             </div>
             <p role="alert" class="error">{waiting}</p>
             <AlbumPart album can_hide=true />

@@ -212,7 +212,10 @@ impl Shelf {
                 Err(NetError::Refused(refusal)) if is_final(&refusal) => {
                     self.photos.update(|all| {
                         let mut all = all.iter_mut();
-                        if let Some(known) = all.find(|known| known.digest == one.digest) {
+                        let same = |known: &&mut Unsent| {
+                            (&known.book, &known.digest) == (&one.book, &one.digest)
+                        };
+                        if let Some(known) = all.find(same) {
                             known.refused = Some(refusal);
                         }
                     });

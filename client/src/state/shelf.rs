@@ -13,7 +13,7 @@ use leptos::prelude::*;
 use shared::book::{EditError, Intention, Stamp};
 
 use super::held::{Cover, Held};
-use super::photos::Unsent;
+use super::photos::{NoPhoto, Unsent};
 use super::tabs::TabWord;
 use crate::platform;
 use crate::store::{Found, Store, StoreError};
@@ -69,6 +69,8 @@ pub enum Notice {
     },
     /// The browser did not hand out what is stored.
     NotRead(StoreError),
+    /// A photo that was taken is not in the book.
+    NoPhoto(NoPhoto),
     /// The server does not know the book, or not for you.
     Unavailable,
 }

@@ -34,19 +34,15 @@ fn from_camera(folder: &Path) -> Result<PathBuf> {
 }
 
 async fn take(phone: &Phone, file: &Path) -> Result<()> {
-    phone.see(".camera").await?;
-    let name = file.to_string_lossy();
-    let choose = async || {
-        let field = phone.driver.find(By::Css("[data-test=take-photo]")).await?;
-        field.send_keys(name.as_ref()).await
-    };
-    // The answer may be drawn anew in between, once the reasons are there.
-    for _ in 0..5 {
-        if choose().await.is_ok() {
-            return Ok(());
-        }
-    }
-    Ok(choose().await?)
+    phone.tap(".camera").await?;
+    come_back(phone, file).await
+}
+
+/// The camera hands over what was taken.
+async fn come_back(phone: &Phone, file: &Path) -> Result<()> {
+    let field = phone.driver.find(By::Css("[data-test=take-photo]")).await?;
+    field.send_keys(file.to_string_lossy().as_ref()).await?;
+    Ok(())
 }
 
 async fn open_photos(phone: &Phone) -> Result<()> {
@@ -199,6 +195,36 @@ async fn a_photo_from_a_dead_spot_arrives() -> Result<()> {
     for phone in [ana, ben, holm] {
         phone.close().await?;
     }
+    server.stop().await
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_picture_is_of_what_was_shown_when_the_button_was_pressed() -> Result<()> {
+    let scratch = Scratch::new(Engine::Sqlite).await?;
+    let server = demo_server(&scratch).await?;
+    let line = Line::to(server.addr).await?;
+    let camera = from_camera(&scratch.folder)?;
+    let ana = Phone::start("photo-late", PHONE).await?;
+    sign_in(&ana, &line, &PEOPLE[1]).await?;
+    open_car(&ana).await?;
+    line.cut();
+    ana.read("no signal").await?;
+    enter(&ana, "251.5").await?;
+    ana.tap(".camera").await?;
+    // While the camera is open the page is drawn anew, and then left.
+    enter(&ana, "252").await?;
+    ana.read("252.0 mm").await?;
+    come_back(&ana, &camera).await?;
+    ana.read("1 photo not shared yet").await?;
+    ensure!(!ana.text().await?.contains("Photo (1)"), "of the later one");
+    ana.tap(".camera").await?;
+    ana.tap("[data-test=tab-findings]").await?;
+    ana.see(".concern").await?;
+    let other = camera.with_file_name("no-picture.jpg");
+    std::fs::write(&other, "no picture")?;
+    come_back(&ana, &other).await?;
+    ana.read("cannot read that picture").await?;
+    ana.close().await?;
     server.stop().await
 }
 
