@@ -6,7 +6,7 @@
 //! 3.2), so z is short.
 
 use super::dense::product;
-use super::problem::LinearForm;
+use super::problem::{LinearForm, Observation, Sight};
 use super::solution::Solution;
 use super::sparse::{Entries, Pattern};
 
@@ -73,5 +73,33 @@ impl Solution {
 
     pub(super) fn half_of(&self, entries: impl Iterator<Item = (usize, f64)>) -> Half {
         Half::new(&self.network.pattern, &self.state.factor, entries)
+    }
+
+    /// What linear combinations become when this reading counts too: value and variance of each.
+    /// Exact to first order while no other reading changes its weight (the update by one row: Plackett,
+    /// *Some theorems in least squares*, Biometrika 37 (1950)). `None` for a fix, which is three rows,
+    /// and for what predicts nothing here.
+    #[must_use]
+    pub fn with_one_more(
+        &self,
+        observation: &Observation,
+        forms: &[LinearForm],
+    ) -> Option<Vec<(f64, f64)>> {
+        if matches!(observation.sight, Sight::Fix { .. }) {
+            return None;
+        }
+        let (linear, unknowns) = self.look(observation)?;
+        let position = &self.network.pattern.position;
+        let entries = unknowns.iter().zip(&linear.coefficient);
+        let row = self.half_of(entries.map(|(unknown, c)| (position[*unknown], *c)));
+        let spread = 1.0 + row.variance();
+        let update = |form: &LinearForm| {
+            let own = self.half(form);
+            let shared = own.dot(&row);
+            let value = self.value(form) + shared * linear.residual[0] / spread;
+            let variance = (own.variance() - shared * shared / spread).max(0.0);
+            (value, variance)
+        };
+        Some(forms.iter().map(update).collect())
     }
 }

@@ -13,6 +13,14 @@ pub fn sort_by<T>(items: &mut Vec<T>, mut compare: impl FnMut(&T, &T) -> Orderin
     items.extend(places.into_iter().filter_map(|place| taken[place].take()));
 }
 
+/// Gathers items one by one: a map or set in order that is collected at once is sorted first, by a
+/// copy of the library's sort for its kind.
+pub fn gather<C: Default + Extend<T>, T>(items: impl IntoIterator<Item = T>) -> C {
+    let mut all = C::default();
+    all.extend(items);
+    all
+}
+
 /// The places 0 to `count`, sorted.
 fn sorted(count: usize, compare: &mut dyn FnMut(usize, usize) -> Ordering) -> Vec<usize> {
     let mut places: Vec<usize> = (0..count).collect();

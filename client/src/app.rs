@@ -1,7 +1,7 @@
 //! The two apps: the phone's in the bay, and the office's for the desk and for adjusters.
 //!
-//! The office's pages need the server or are rare; they are a bundle of their own, so that nobody in
-//! the bay waits for them. Each app knows its own addresses; another one's makes the page start anew,
+//! The office's pages need the server or are rare (and the practice bay is for quiet days); they are a
+//! bundle of their own, so that nobody in the bay waits for them. Each app knows its own addresses; another one's makes the page start anew,
 //! and the boot script takes the right bundle.
 
 use leptos::prelude::*;
@@ -20,8 +20,7 @@ use crate::pages::notices::NoticeBar;
 use crate::pages::office::OfficePage;
 use crate::pages::photo_button::PhotoField;
 use crate::pages::photos::PhotosPage;
-use crate::pages::practice::PracticePage;
-use crate::pages::practice::truth::TruthPage;
+use crate::pages::practice::{PracticeBook, PracticePage};
 use crate::pages::pull::PullPage;
 use crate::pages::read::ReadPage;
 use crate::pages::settings::SettingsPage;
@@ -48,19 +47,13 @@ pub fn Phone() -> impl IntoView {
         <NoticeBar />
         <PhotoField />
         {move || match route.get() {
-            // Whatever was made of its address: nothing of it goes to the office.
-            Route::Book(id, Tab::Sign | Tab::Sheet | Tab::Photos) if is_practice(&id) => view! { <BookPage id tab=Tab::More part=in_the_bay /> }.into_any(),
             to if to.bundle() != Bundle::Phone => view! { <Elsewhere to /> }.into_any(),
             Route::SignIn => view! { <SignInPage /> }.into_any(),
-            Route::SetUp(token) => view! { <SetUpPage token /> }.into_any(),
-            Route::Join(token) => view! { <JoinPage token /> }.into_any(),
-            Route::Reset(token) => view! { <ResetPage token /> }.into_any(),
             // Nobody has to be signed in to save what is on the phone.
             Route::Waiting => view! { <WaitingPage /> }.into_any(),
             _ if session.me.get().is_none() => view! { <SignInPage /> }.into_any(),
             Route::NewJob => view! { <NewJobPage /> }.into_any(),
             Route::Settings => view! { <SettingsPage /> }.into_any(),
-            Route::Practice => view! { <PracticePage /> }.into_any(),
             Route::Book(id, tab) => view! { <BookPage id tab part=in_the_bay /> }.into_any(),
             _ => view! { <JobsPage /> }.into_any(),
         }}
@@ -75,7 +68,10 @@ pub fn Office() -> impl IntoView {
     let is_guest = matches!(route.get_untracked(), Route::Follow(_));
     match is_guest {
         true => provide_context(Person::remember()),
-        false => keep_the_books(),
+        false => {
+            keep_the_books();
+            provide_context(PracticeShelf::new());
+        }
     }
     view! {
         <Show when=move || !is_guest fallback=|| view! { <NewVersion /> }><NoticeBar /><PhotoField /></Show>
@@ -84,11 +80,14 @@ pub fn Office() -> impl IntoView {
             to if is_guest || to.bundle() != Bundle::Office => view! { <Elsewhere to /> }.into_any(),
             // Followed as a guest, whoever is signed in here.
             to @ Route::Follow(_) => view! { <Elsewhere to /> }.into_any(),
+            Route::SetUp(token) => view! { <SetUpPage token /> }.into_any(),
+            Route::Join(token) => view! { <JoinPage token /> }.into_any(),
+            Route::Reset(token) => view! { <ResetPage token /> }.into_any(),
             _ if session().me.get().is_none() => view! { <SignInPage /> }.into_any(),
             Route::Office(desk) => view! { <OfficePage desk /> }.into_any(),
             Route::Import => view! { <ImportPage /> }.into_any(),
-            // A practice car is neither signed nor judged by a sheet.
-            Route::Book(id, _) if is_practice(&id) => view! { <Elsewhere to=Route::Book(id, Tab::More) /> }.into_any(),
+            Route::Practice => view! { <PracticePage /> }.into_any(),
+            Route::Book(id, tab) if is_practice(&id) => view! { <PracticeBook id tab /> }.into_any(),
             Route::Book(id, tab) => view! { <BookPage id tab part=at_the_desk /> }.into_any(),
             to => view! { <Elsewhere to /> }.into_any(),
         }}
@@ -104,8 +103,7 @@ fn in_the_bay(tab: Tab) -> AnyView {
         Tab::Pull => view! { <PullPage /> }.into_any(),
         Tab::More => view! { <MorePage /> }.into_any(),
         // The office's.
-        Tab::Sign | Tab::Sheet | Tab::Photos => ().into_any(),
-        Tab::Truth => view! { <TruthPage /> }.into_any(),
+        Tab::Sign | Tab::Sheet | Tab::Photos | Tab::Truth => ().into_any(),
     }
 }
 
@@ -147,7 +145,6 @@ fn keep_the_books() {
     provide_context(session);
     provide_context(shelf);
     provide_context(Camera::default());
-    provide_context(PracticeShelf::new());
     leptos::task::spawn_local(shelf.open());
     leptos::task::spawn_local(keep_sharing(shelf, session, errands));
     leptos::task::spawn_local(keep_sending(shelf, session));

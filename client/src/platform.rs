@@ -56,6 +56,25 @@ pub fn moment_of(text: &str, language: &str) -> String {
     moment(at_ms, language)
 }
 
+/// Longest wait for a frame, milliseconds: a page that nobody sees draws none.
+const FRAME_MS: i32 = 60;
+
+/// Waits until what has changed is on the glass, so that work that can wait does not hold it up.
+pub async fn painted() {
+    let drawn = js_sys::Promise::new(&mut |done, _| {
+        let window = window();
+        let then = done.clone();
+        // A frame is drawn after its callbacks.
+        let frame = Closure::once_into_js(move || {
+            let _ = self::window().set_timeout_with_callback(&then);
+        });
+        let _ = window.request_animation_frame(frame.unchecked_ref());
+        let _ = window.set_timeout_with_callback_and_timeout_and_arguments_0(&done, FRAME_MS);
+    });
+    // It is never refused.
+    let _ = wasm_bindgen_futures::JsFuture::from(drawn).await;
+}
+
 /// Puts a text where the person can paste it from; says whether the browser did.
 pub async fn copy(text: &str) -> bool {
     // Pages without TLS have no clipboard; the text stands on the screen to be marked.

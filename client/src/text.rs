@@ -109,5 +109,5 @@ words! {
     rename_job reading_count on_it_now here_now
     photo photos photo_unshared photos_unshared photo_unreadable photo_not_saved meant_photo meant_photo_hidden
     owners_desk sign_and_share dimension_sheet
-    new_version take_new_version later finish_first newer_book conflict_here
+    new_version take_new_version later finish_first newer_book conflict_here practice_bay practice_mark truth_tab
 }

@@ -13,6 +13,7 @@ mod checks;
 mod doubts;
 mod explain;
 mod hand;
+mod foresee;
 mod positions;
 
 use std::collections::HashMap;
@@ -146,13 +147,7 @@ impl Solver {
         taken: &Taken,
         sigma_mm: Option<f64>,
     ) -> Option<Expectation> {
-        let of = job.stages.iter().position(|known| known.id == *stage);
-        let hand = self.hand.as_ref().filter(|hand| Some(hand.stage) == of);
-        let (built, solution) = match (hand, &self.last) {
-            (Some(hand), _) => (&hand.built, &hand.solution),
-            (None, Some((built, solution))) => (built, solution),
-            (None, None) => return None,
-        };
+        let (_, built, solution) = self.newest(job, stage)?;
         let observation = built.observation(job, stage, taken, sigma_mm)?;
         let (value_mm, spread) = solution.predict(&observation)?;
         let sigma = spread.hypot(observation.sigma);
@@ -161,6 +156,16 @@ impl Solver {
             value_mm,
             sigma_mm: sigma,
         })
+    }
+
+    /// The newest solution that knows a stage, with the stage's place among the job's.
+    fn newest(&self, job: &Job, stage: &StageId) -> Option<(usize, &Built, &Solution)> {
+        let of = job.stages.iter().position(|known| known.id == *stage)?;
+        match (&self.hand, &self.last) {
+            (Some(hand), _) if hand.stage == of => Some((of, &hand.built, &hand.solution)),
+            (_, Some((built, solution))) => Some((of, built, solution)),
+            _ => None,
+        }
     }
 
     fn start(&self, built: &Built) -> Option<Vec<f64>> {

@@ -1,5 +1,5 @@
-//! The practice bay: an invented car is read and compared with its truth, without signal, and nothing
-//! of it is ever among the real ones.
+//! The practice bay: an invented car is read and compared with its truth, without signal once the bay
+//! was opened, and nothing of it is ever among the real ones.
 //!
 //! Needs `cargo xtask test`, which builds the phone's app and finds the browser.
 
@@ -19,9 +19,11 @@ async fn an_apprentice_reads_an_invented_car_and_sees_how_close_it_came() -> Res
     let phone = Phone::start("apprentice", PHONE).await?;
     sign_in(&phone, &line, &PEOPLE[1]).await?;
     wait_for_worker(&phone).await?;
+    // The bay comes when it is first opened, and stays.
+    phone.tap("[data-test=practice]").await?;
+    phone.see("[data-test=begin-practice]").await?;
     line.cut();
     phone.driver.refresh().await?;
-    phone.tap("[data-test=practice]").await?;
     phone
         .tap("[data-test=begin-practice]:not(:disabled)")
         .await?;

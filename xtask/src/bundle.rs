@@ -19,7 +19,7 @@ use crate::tools::need_wasm_target;
 pub(crate) enum Build {
     /// Small, for people (profile `phone`).
     Small,
-    /// As for people, with the functions that `cargo xtask bench` measures.
+    /// As for people, with the functions that `cargo xtask bench` measures and with all names.
     Bench,
     /// Quick to build, for the edit-and-look loop (profile `phone-fast`).
     Fast,
@@ -48,8 +48,9 @@ pub(crate) fn bundle(build: Build) -> Result<()> {
     if build == Build::Bench {
         compile.args(["--features", "bench"]);
     }
-    run(&mut compile)?;
     let root = crate::root()?;
+    compile.arg("--config").arg(flags(&root)?);
+    run(&mut compile)?;
     let target =
         std::env::var_os("CARGO_TARGET_DIR").map_or_else(|| root.join("target"), PathBuf::from);
     let built = target.join("wasm32-unknown-unknown").join(profile);
@@ -68,6 +69,27 @@ pub(crate) fn bundle(build: Build) -> Result<()> {
     report(&dist, &files)
 }
 
+/// Flags of every crate in the bundle, beside those of the workspace. Where the sources lie on this
+/// machine is nobody's business, and the same everywhere gives the same bundle everywhere; names say
+/// of which types a function is made.
+fn flags(root: &Path) -> Result<String> {
+    let home = match std::env::var_os("CARGO_HOME") {
+        Some(home) => PathBuf::from(home),
+        None => Path::new(&std::env::var_os("HOME").context("no HOME")?).join(".cargo"),
+    };
+    let mut places = vec![root.to_owned()];
+    if let Ok(registries) = fs::read_dir(home.join("registry/src")) {
+        places.extend(registries.flatten().map(|registry| registry.path()));
+    }
+    let hidden = places
+        .iter()
+        .map(|place| format!("--remap-path-prefix={}=", place.display()));
+    let mut flags: Vec<String> = hidden.collect();
+    flags.push("-Csymbol-mangling-version=v0".to_owned());
+    // A list of strings in TOML is written as in Rust.
+    Ok(format!("target.wasm32-unknown-unknown.rustflags={flags:?}"))
+}
+
 /// Binds one program to JavaScript.
 fn bind(wasm: &Path, name: &str, bound: &Path, build: Build) -> Result<()> {
     Bindgen::new()
@@ -75,7 +97,7 @@ fn bind(wasm: &Path, name: &str, bound: &Path, build: Build) -> Result<()> {
         .out_name(name)
         .web(true)?
         .typescript(false)
-        .remove_name_section(build != Build::Fast)
+        .remove_name_section(build == Build::Small)
         .remove_producers_section(true)
         .generate(bound)
         .with_context(|| format!("binding {}", wasm.display()))

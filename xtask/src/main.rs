@@ -44,8 +44,9 @@ cargo xtask probe [--examples N]
 cargo xtask pictures [--into FOLDER] [--built]
                        every screen and its main states as pictures (target/pictures); --built takes
                        the app as it was built last
-cargo xtask client [--fast]
-                       the phone's app into client/dist (--fast: larger, quicker to build)";
+cargo xtask client [--fast | --bench]
+                       the phone's app into client/dist (--fast: larger, quicker to build; --bench:
+                       as `bench` measures it, with its functions' names for a profiler)";
 
 fn main() -> ExitCode {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
@@ -64,6 +65,7 @@ fn main() -> ExitCode {
         ["pictures", options @ ..] => pictures::pictures(options),
         ["client"] => bundle::bundle(bundle::Build::Small),
         ["client", "--fast"] => bundle::bundle(bundle::Build::Fast),
+        ["client", "--bench"] => bundle::bundle(bundle::Build::Bench),
         _ => {
             println!("{HELP}");
             return ExitCode::from(2);

@@ -19,6 +19,8 @@ pub fn Pick(
     #[prop(into)]
     choose: Callback<String>,
 ) -> impl IntoView {
+    // A list that is made anew at every reading is drawn anew only when it differs.
+    let options = Memo::new(move |_| options.get());
     let shown = move || {
         let chosen = chosen.get();
         let options = options.get();

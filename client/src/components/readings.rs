@@ -1,5 +1,7 @@
 //! Readings as they stand: each legible for ever, with who read it.
 
+use std::sync::Arc;
+
 use leptos::prelude::*;
 
 use crate::measuring::history::{Line, Standing};
@@ -12,27 +14,55 @@ pub fn ReadingLines(
     /// The lines.
     lines: Vec<Line>,
     /// The car.
-    job: std::sync::Arc<Job>,
+    job: Arc<Job>,
     /// The language.
     voice: Voice,
 ) -> impl IntoView {
-    let line = move |line: &Line| {
-        let words = voice.measuring;
-        let (class, standing) = match &line.standing {
-            Standing::Counts => ("", String::new()),
-            Standing::Suspect => ("doubt", words.suspect.to_owned()),
-            Standing::Waits => ("doubt", words.waits.to_owned()),
-            Standing::Replaced { by } => ("gone", format!("{} {by}", words.replaced_by)),
-            Standing::SetAside { why, by } => {
-                ("gone", format!("{} {by}: {why}", words.set_aside_by))
-            }
-        };
+    let lines = lines.iter().map(|line| reading_line(voice, &job, line));
+    view! { <ul class="readings">{lines.collect_view()}</ul> }
+}
+
+/// Lines of readings while readings come in: a line that stays as it is stays in the page.
+#[component]
+pub fn GrowingLines(
+    /// The lines.
+    lines: Memo<Vec<Line>>,
+    /// The car.
+    job: RwSignal<Arc<Job>>,
+    /// The language.
+    voice: Signal<Voice>,
+) -> impl IntoView {
+    // What a line says of its points changes more rarely than readings come.
+    let points = Memo::new(move |_| job.read().points.clone());
+    move || {
+        points.track();
+        let voice = voice.get();
         view! {
-            <li class=format!("reading {class}")>
-                <span class="what">{voice.reading(&job, &line.reading)}</span>
-                <small>{line.reading.by.clone()} " " {standing} " " {line.reading.note.clone()}</small>
-            </li>
+            <ul class="readings">
+                <For
+                    each=move || lines.get()
+                    key=|line| (line.reading.id.clone(), line.standing.clone())
+                    children=move |line| reading_line(voice, &job.read_untracked(), &line)
+                />
+            </ul>
         }
+    }
+}
+
+fn reading_line(voice: Voice, job: &Job, line: &Line) -> AnyView {
+    let words = voice.measuring;
+    let (class, standing) = match &line.standing {
+        Standing::Counts => ("", String::new()),
+        Standing::Suspect => ("doubt", words.suspect.to_owned()),
+        Standing::Waits => ("doubt", words.waits.to_owned()),
+        Standing::Replaced { by } => ("gone", format!("{} {by}", words.replaced_by)),
+        Standing::SetAside { why, by } => ("gone", format!("{} {by}: {why}", words.set_aside_by)),
     };
-    view! { <ul class="readings">{lines.iter().map(line).collect_view()}</ul> }
+    view! {
+        <li class=format!("reading {class}")>
+            <span class="what">{voice.reading(job, &line.reading)}</span>
+            <small>{line.reading.by.clone()} " " {standing} " " {line.reading.note.clone()}</small>
+        </li>
+    }
+    .into_any()
 }

@@ -4,7 +4,7 @@
 
 use shared::ids::{PointId, ReadingId};
 use shared::job::{Job, Reading};
-use shared::result::{JobResult, Judged, StageResult, Suspect};
+use shared::result::{JobResult, Judged, PairResult, StageResult, Suspect};
 use shared::speech::Quantity;
 
 use super::task::Kind;
@@ -53,9 +53,14 @@ pub struct Answer {
     pub check: Option<Check>,
 }
 
-/// Answers one reading.
+/// Answers one reading; while the result does not know it, from what was foreseen.
 #[must_use]
-pub fn answer(job: &Job, result: Option<&JobResult>, reading: &Reading) -> Answer {
+pub fn answer(
+    job: &Job,
+    result: Option<&JobResult>,
+    foreseen: Option<&PairResult>,
+    reading: &Reading,
+) -> Answer {
     let kind = Kind::named(reading.taken.kind());
     let pair = pair_of(job, reading);
     let judged = kind
@@ -63,10 +68,11 @@ pub fn answer(job: &Job, result: Option<&JobResult>, reading: &Reading) -> Answe
         .zip(result)
         .and_then(|((kind, (left, _)), result)| {
             let quantity = read_by(kind);
-            let found = stage(result, reading)?
-                .pairs
-                .iter()
-                .find(|p| p.left == *left)?;
+            let of_pair = |pair: &&PairResult| pair.left == *left;
+            let found = match result.readings.contains_key(&reading.id) {
+                true => stage(result, reading)?.pairs.iter().find(of_pair)?,
+                false => foreseen.filter(of_pair)?,
+            };
             Some((quantity, quantity.of(found).clone()))
         });
     Answer {

@@ -7,7 +7,7 @@ use shared::job::{Job, Reading};
 use shared::result::JobResult;
 
 /// How a reading stands.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub enum Standing {
     /// It counts.
     Counts,

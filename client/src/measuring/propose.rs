@@ -4,10 +4,10 @@
 //! then the nearest unread, trusted points first. Lengths in millimetres.
 
 use shared::ids::{PointId, SetupId, StageId};
-use shared::job::{Job, Side};
-use shared::result::JobResult;
+use shared::job::{Job, Reading, Side};
+use shared::result::{JobResult, NextReading};
 
-use super::task::{Kind, Task};
+use super::task::{Kind, Task, setup_of};
 
 /// Stage, set-up and kind that stay until somebody changes them.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -79,22 +79,30 @@ fn other_side(job: &Job, here: &Here, last: Option<&PointId>) -> Option<Proposal
 }
 
 fn settling(job: &Job, result: Option<&JobResult>, here: &Here) -> Option<Proposal> {
-    result?
+    let result = result?;
+    // What was read since the result says nothing of what is read next.
+    let is_new = |reading: &&Reading| !result.readings.contains_key(&reading.id);
+    let new: Vec<&Reading> = job.counting_readings().filter(is_new).collect();
+    result
         .next
         .iter()
         .filter(|next| next.stage == here.stage && Kind::named(&next.kind) == Some(here.kind))
         .filter(|next| next.setup.is_none() || next.setup == here.setup)
         .filter(|next| job.points.contains_key(&next.point))
-        .map(|next| Task {
-            kind: here.kind,
-            point: next.point.clone(),
-            to: next.to.clone(),
-        })
-        .find(|task| task.kind.has_two_points() == task.to.is_some())
+        .filter(|next| !new.iter().any(|reading| is_taken(next, reading)))
+        .find_map(Task::of_next)
         .map(|task| Proposal {
             task,
             why: Why::Settles,
         })
+}
+
+/// Is this what was to be read next?
+#[must_use]
+pub fn is_taken(next: &NextReading, reading: &Reading) -> bool {
+    let setup = next.setup.as_ref().or_else(|| setup_of(&reading.taken));
+    let is_answered = |task: Task| task.is_answered_by(reading, &next.stage, setup);
+    Task::of_next(next).is_some_and(is_answered)
 }
 
 fn nearest_unread(job: &Job, here: &Here, last: Option<&PointId>) -> Option<Proposal> {

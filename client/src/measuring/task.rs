@@ -5,6 +5,7 @@
 use indexmap::IndexMap;
 use shared::ids::{PointId, SetupId, StageId};
 use shared::job::{Beam, Job, OffsetSide, Plumb, Point, Reading, Side, Taken};
+use shared::result::NextReading;
 
 /// Kind of reading that has one number.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
@@ -99,6 +100,17 @@ pub struct Task {
 }
 
 impl Task {
+    /// What the engine says to read next as a task; `None` for a kind that this screen does not take.
+    #[must_use]
+    pub fn of_next(next: &NextReading) -> Option<Self> {
+        let kind = Kind::named(&next.kind)?;
+        (kind.has_two_points() == next.to.is_some()).then(|| Self {
+            kind,
+            point: next.point.clone(),
+            to: next.to.clone(),
+        })
+    }
+
     /// Is this reading an answer to the task in this stage and set-up?
     #[must_use]
     pub fn is_answered_by(
@@ -113,11 +125,9 @@ impl Task {
         if self.kind.needs_setup() && setup_of(&reading.taken) != setup {
             return false;
         }
-        let mut points: Vec<&PointId> = reading.taken.points().collect();
-        let mut own: Vec<&PointId> = std::iter::once(&self.point).chain(&self.to).collect();
-        points.sort();
-        own.sort();
-        points == own
+        let is_own = |point: &PointId| self.point == *point || self.to.as_ref() == Some(point);
+        let count = 1 + usize::from(self.to.is_some());
+        reading.taken.points().count() == count && reading.taken.points().all(is_own)
     }
 
     /// The task as taken; `None` when a second point or a set-up is missing.

@@ -3,13 +3,24 @@
 use leptos::prelude::*;
 use shared::finding::FindingCode;
 
+use super::read::Reader;
 use crate::components::badge::ShareBadge;
+use crate::measuring::sentences::Voice;
 use crate::state::book::Book;
 use crate::state::person::person;
-use crate::state::practice::{PracticeShelf, provide_practice_car, seed_of};
 use crate::state::route::{Route, Tab};
 use crate::state::session::session;
-use crate::state::shelf::{OnDisk, shelf};
+use crate::state::shelf::{OnDisk, Shelf, shelf};
+
+/// What a practice car has that a real one has not. The page of a book says it to its parts: each book
+/// anew, so that none is taken for the last one.
+#[derive(Debug, Clone, Copy)]
+pub struct Bay {
+    /// A shelf of its own.
+    pub shelf: Shelf,
+    /// What stands on Read beside the keypad.
+    pub tape: fn(Reader, Signal<Voice>) -> AnyView,
+}
 
 /// The book and one of its parts.
 #[component]
@@ -20,15 +31,16 @@ pub fn BookPage(
     tab: Tab,
     /// The page of a part; each app has its own.
     part: fn(Tab) -> AnyView,
+    /// For a practice car.
+    #[prop(default = None)]
+    bay: Option<Bay>,
 ) -> impl IntoView {
     let person = person();
-    // A practice car lies on a shelf of its own.
-    let practice = seed_of(&id).zip(use_context::<PracticeShelf>());
-    let shelf = practice.map_or_else(shelf, |(_, bay)| bay.open());
+    let shelf = bay.map_or_else(shelf, |bay| bay.shelf);
     let book = Book::open(id.clone(), shelf, session());
     provide_context(book);
-    provide_practice_car(practice.map(|(seed, _)| seed));
-    let is_practice = practice.is_some();
+    provide_context(bay);
+    let is_practice = bay.is_some();
     let bar = if is_practice { Tab::PRACTICE } else { Tab::BAR };
     let words = move || person.words();
     // The rarer parts are reached from More.
@@ -39,7 +51,7 @@ pub fn BookPage(
     };
     let back_name = match back {
         Route::Jobs => person.word(|words| words.jobs),
-        Route::Practice => person.practice_word(|words| words.title),
+        Route::Practice => person.word(|words| words.practice_bay),
         _ => person.word(|words| words.more),
     };
     let mark = move || {
@@ -47,7 +59,7 @@ pub fn BookPage(
             OnDisk::Failed => format!(" · {}", words().not_saved_here),
             OnDisk::Saved | OnDisk::Saving => String::new(),
         };
-        format!("{}{saved}", person.practice().mark)
+        format!("{}{saved}", words().practice_mark)
     };
     let asks = Route::Book(id.clone(), Tab::Findings).href();
     let says = move |code: FindingCode| {
@@ -98,7 +110,7 @@ pub fn BookPage(
                             Tab::Body => words().body_tab,
                             Tab::Findings => words().findings,
                             Tab::Pull => person.measuring().pull_tab,
-                            Tab::Truth => person.practice().compare,
+                            Tab::Truth => words().truth_tab,
                             Tab::More | Tab::Sign | Tab::Sheet | Tab::Photos => words().more,
                         };
                         let is_here = other == tab || (other == Tab::More && !bar.contains(&tab));

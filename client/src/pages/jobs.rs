@@ -60,7 +60,7 @@ pub fn JobsPage() -> impl IntoView {
                 </Show>
             </Show>
             <a class="button primary" data-test="new-job" href=Route::NewJob.href()>{person.word(|words| words.new_job)}</a>
-            <a class="quiet-link" data-test="practice" href=Route::Practice.href()>{person.practice_word(|words| words.title)}</a>
+            <a class="quiet-link" data-test="practice" href=Route::Practice.href()>{person.word(|words| words.practice_bay)}</a>
             <Safety />
         </main>
     }

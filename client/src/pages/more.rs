@@ -13,7 +13,7 @@ use crate::components::safety::Safety;
 use crate::platform;
 use crate::state::book::book;
 use crate::state::person::person;
-use crate::state::practice::practice_car;
+use crate::state::practice::is_practice;
 use crate::state::route::{Route, Tab};
 use lasers::Lasers;
 use setups::Setups;
@@ -51,7 +51,7 @@ pub fn MorePage() -> impl IntoView {
         }
     };
     // A practice car is neither signed nor judged by a sheet, and no file of it leaves this phone.
-    let is_real = practice_car().is_none();
+    let is_real = !is_practice(&book.id.get_value());
     view! {
         <div class="more">
             <p role="alert" class="error">{move || error.get()}</p>

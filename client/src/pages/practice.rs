@@ -6,12 +6,53 @@ pub mod tape;
 use leptos::prelude::*;
 use shared::adjust::sorting::sort_by;
 
+use super::body::BodyPage;
+use super::book::{Bay, BookPage};
+use super::findings::FindingsPage;
 use super::head::PageHead;
+use super::more::MorePage;
+use super::pull::PullPage;
+use super::read::ReadPage;
 use crate::components::safety::Safety;
 use crate::state::person::person;
-use crate::state::practice::PracticeShelf;
+use crate::state::practice::{PracticeShelf, practice_car, provide_practice_car, seed_of};
 use crate::state::route::{Route, Tab};
 use crate::state::session::session;
+use tape::PretendTape;
+use truth::TruthPage;
+
+/// A practice car: the ordinary parts of a book, a pretend tape on Read, and the truth.
+#[component]
+pub fn PracticeBook(
+    /// Id of the book.
+    id: String,
+    /// Which part.
+    tab: Tab,
+) -> impl IntoView {
+    let shelf = expect_context::<PracticeShelf>().open();
+    provide_practice_car(seed_of(&id));
+    let bay = Bay {
+        shelf,
+        tape: |reader, voice| {
+            let tape = practice_car().map(|car| view! { <PretendTape reader car voice /> });
+            tape.into_any()
+        },
+    };
+    view! { <BookPage id tab part=part bay=Some(bay) /> }
+}
+
+/// A part of a practice car. It is neither signed nor judged by a sheet, whatever was made of its
+/// address.
+fn part(tab: Tab) -> AnyView {
+    match tab {
+        Tab::Read => view! { <ReadPage /> }.into_any(),
+        Tab::Body => view! { <BodyPage /> }.into_any(),
+        Tab::Findings => view! { <FindingsPage /> }.into_any(),
+        Tab::Pull => view! { <PullPage /> }.into_any(),
+        Tab::Truth => view! { <TruthPage /> }.into_any(),
+        Tab::More | Tab::Sign | Tab::Sheet | Tab::Photos => view! { <MorePage /> }.into_any(),
+    }
+}
 
 /// The page.
 #[component]
@@ -46,7 +87,7 @@ pub fn PracticePage() -> impl IntoView {
     };
     view! {
         <main class="page">
-            <PageHead back=Route::Jobs title=person.practice_word(|words| words.title) />
+            <PageHead back=Route::Jobs title=person.word(|words| words.practice_bay) />
             <p>{person.practice_word(|words| words.why)}</p>
             <p class="practice-mark">{person.practice_word(|words| words.only_phone)}</p>
             <p role="alert" class="error">{move || error.get()}</p>

@@ -1,22 +1,20 @@
 //! Read: the screen that is used most. Nothing is chosen twice; the book answers at once.
 
 use leptos::prelude::*;
-use shared::book::Intention;
 use shared::ids::{PointId, ReadingId, SetupId, StageId};
 use shared::job::{Reading, Taken};
 
 use crate::components::keypad::{Keypad, Press};
-use crate::components::readings::ReadingLines;
+use crate::components::readings::GrowingLines;
 use crate::measuring::entry::{Entry, EntryError, Key};
 use crate::measuring::history;
 use crate::measuring::propose::{Here, Proposal, Why, propose};
 use crate::measuring::sentences::Voice;
 use crate::measuring::task::{BeamSide, Kind, Task, likely_side};
-use crate::pages::practice::tape::PretendTape;
+use crate::pages::book::Bay;
 use crate::platform;
 use crate::state::book::{Book, book};
 use crate::state::person::person;
-use crate::state::practice::practice_car;
 
 pub mod answer;
 pub mod chooser;
@@ -34,6 +32,8 @@ pub struct Reader {
     entry: RwSignal<Entry>,
     /// A task that a person chose instead of the proposed one.
     pub(crate) chosen: RwSignal<Option<Task>>,
+    /// The task in hand: chosen by a person, or proposed.
+    proposal: Memo<Option<Proposal>>,
     /// The point read last.
     last: RwSignal<Option<PointId>>,
     /// The switch, when a person turned it.
@@ -50,11 +50,13 @@ pub struct Reader {
 
 impl Reader {
     fn new(book: Book) -> Self {
+        let (chosen, last) = (RwSignal::new(None), RwSignal::new(None));
         Self {
             book,
             entry: RwSignal::default(),
-            chosen: RwSignal::new(None),
-            last: RwSignal::new(None),
+            chosen,
+            proposal: Memo::new(move |_| proposal(book, chosen, last)),
+            last,
             turned: RwSignal::new(None),
             question: RwSignal::new(None),
             answered: RwSignal::new(None),
@@ -64,33 +66,12 @@ impl Reader {
     }
 
     pub(crate) fn kind(&self) -> Kind {
-        Kind::named(&self.book.kind.get()).unwrap_or_default()
-    }
-
-    fn here(&self) -> Option<Here> {
-        Some(Here {
-            stage: self.book.stage.get()?,
-            setup: self.book.setup.get(),
-            kind: self.kind(),
-        })
+        kind(self.book)
     }
 
     /// The task in hand: chosen by a person, or proposed.
     pub(crate) fn proposal(&self) -> Option<Proposal> {
-        let here = self.here()?;
-        if let Some(task) = self.chosen.get().filter(|task| task.kind == here.kind) {
-            return Some(Proposal {
-                task,
-                why: Why::Chosen,
-            });
-        }
-        let result = self.book.result.get();
-        propose(
-            &self.book.job.read(),
-            result.as_deref(),
-            &here,
-            self.last.get().as_ref(),
-        )
+        self.proposal.get()
     }
 
     fn side(&self) -> BeamSide {
@@ -223,9 +204,7 @@ impl Reader {
     }
 
     pub(crate) fn record(&self, reading: &Reading, voice: Voice) {
-        match self.book.act(&Intention::RecordReading {
-            reading: reading.clone(),
-        }) {
+        match self.book.record(reading) {
             Ok(()) => {
                 self.entry.set(Entry::default());
                 self.note.set(String::new());
@@ -240,6 +219,35 @@ impl Reader {
                 .set(Some(format!("{} {refused}", voice.words.edit_refused))),
         }
     }
+}
+
+fn kind(book: Book) -> Kind {
+    Kind::named(&book.kind.get()).unwrap_or_default()
+}
+
+fn proposal(
+    book: Book,
+    chosen: RwSignal<Option<Task>>,
+    last: RwSignal<Option<PointId>>,
+) -> Option<Proposal> {
+    let here = Here {
+        stage: book.stage.get()?,
+        setup: book.setup.get(),
+        kind: kind(book),
+    };
+    if let Some(task) = chosen.get().filter(|task| task.kind == here.kind) {
+        return Some(Proposal {
+            task,
+            why: Why::Chosen,
+        });
+    }
+    let result = book.result.get();
+    propose(
+        &book.job.read(),
+        result.as_deref(),
+        &here,
+        last.read().as_ref(),
+    )
 }
 
 /// The screen.
@@ -291,17 +299,19 @@ pub fn ReadPage() -> impl IntoView {
             reader.book.at(&place);
         }
     });
-    let practice = practice_car();
-    let lines = move || {
+    let bay = use_context::<Option<Bay>>().flatten();
+    let lines = Memo::new(move |_| {
         let (job, result) = (reader.book.job.get(), reader.book.result.get());
-        let stage = reader.book.stage.get()?;
-        Some((history::lines(&job, result.as_deref(), &stage), job))
-    };
+        let stage = reader.book.stage.get();
+        stage.map_or_else(Vec::new, |stage| {
+            history::lines(&job, result.as_deref(), &stage)
+        })
+    });
     view! {
         <div class="read">
             <Selects reader />
             <Chooser reader voice=Signal::derive(voice) />
-            {practice.map(|car| view! { <PretendTape reader car voice=Signal::derive(voice) /> })}
+            {bay.map(|bay| (bay.tape)(reader, Signal::derive(voice)))}
             <AnswerLine reader voice=Signal::derive(voice) />
             <div class="entry">
                 <SideSwitch reader voice=Signal::derive(voice) />
@@ -329,10 +339,12 @@ pub fn ReadPage() -> impl IntoView {
             />
             <section class="recent">
                 <h2>{move || voice().measuring.readings_of_stage}</h2>
-                {move || match lines() {
-                    Some((lines, job)) if !lines.is_empty() => view! { <ReadingLines lines job voice=voice() /> }.into_any(),
-                    _ => view! { <p class="empty">{voice().measuring.none_yet}</p> }.into_any(),
-                }}
+                <Show
+                    when=move || !lines.read().is_empty()
+                    fallback=move || view! { <p class="empty">{voice().measuring.none_yet}</p> }
+                >
+                    <GrowingLines lines job=reader.book.job voice=Signal::derive(voice) />
+                </Show>
             </section>
         </div>
     }

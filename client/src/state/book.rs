@@ -6,16 +6,19 @@ use std::sync::Arc;
 
 use gloo_timers::future::TimeoutFuture;
 use leptos::prelude::*;
-use shared::book::{ChangeHash, EditError, Intention, Photo, Since, photos, read};
+use shared::book::{ChangeHash, EditError, Intention, Photo, Since};
 use shared::finding::Finding;
-use shared::ids::{SetupId, StageId};
-use shared::job::{Job, Taken};
+use shared::ids::{ReadingId, SetupId, StageId};
+use shared::job::{Job, Reading, Taken};
 use shared::proof::Digest;
-use shared::result::JobResult;
+use shared::result::{JobResult, PairResult};
 use shared::solve::{Expectation, Solver};
 
+use super::held::Held;
 use super::session::Session;
 use super::shelf::{OnDisk, Other, Shelf};
+use crate::measuring::answer::pair_of;
+use crate::measuring::propose::is_taken;
 use crate::platform;
 
 /// Where a book's changes are.
@@ -39,6 +42,8 @@ pub struct Book {
     /// Document id.
     pub id: StoredValue<String>,
     /// The car as its readings stand.
+    ///
+    /// It may be ahead of the result by readings that were entered a moment ago.
     pub job: RwSignal<Arc<Job>>,
     /// Its photos, hidden ones included.
     pub photos: RwSignal<Arc<Vec<Photo>>>,
@@ -46,6 +51,8 @@ pub struct Book {
     pub findings: RwSignal<Arc<Vec<Finding>>>,
     /// What the readings say; `None` until the first solution.
     pub result: RwSignal<Option<Arc<JobResult>>>,
+    /// What the newest reading makes of its pair, until the result knows it.
+    pub foreseen: RwSignal<Option<(ReadingId, PairResult)>>,
     /// Where the changes are.
     pub badge: RwSignal<Badge>,
     /// Is the document here at all (it may still be on its way)?
@@ -61,6 +68,10 @@ pub struct Book {
     solver: StoredValue<Solver, LocalStorage>,
     /// Counts solutions, so that an explanation knows whether it is still wanted.
     solved: StoredValue<u64>,
+    /// The car as it was solved.
+    solved_of: StoredValue<Arc<Job>>,
+    /// Will the document be read and solved after the next frame?
+    waits: StoredValue<bool>,
 }
 
 /// How long a solution stands before it is explained, milliseconds: the answer is painted first,
@@ -77,6 +88,7 @@ impl Book {
             photos: RwSignal::new(Arc::default()),
             findings: RwSignal::new(Arc::default()),
             result: RwSignal::new(None),
+            foreseen: RwSignal::new(None),
             badge: RwSignal::new(Badge {
                 on_disk: OnDisk::Saved,
                 unshared: 0,
@@ -92,6 +104,8 @@ impl Book {
             session,
             solver: StoredValue::new_local(Solver::default()),
             solved: StoredValue::new(0),
+            solved_of: StoredValue::default(),
+            waits: StoredValue::new(false),
         };
         shelf.set_open(Some(id.clone()));
         on_cleanup(move || shelf.set_open(None));
@@ -109,40 +123,55 @@ impl Book {
             let (changed, _) = shelf.pulse.get();
             let online = shelf.online.get();
             if changed == id || changed.is_empty() {
-                book.refresh(&id);
+                book.refresh_soon();
             }
-            book.badge.set(Badge {
+            let badge = Badge {
                 on_disk: shelf.on_disk(&id),
                 unshared: shelf.unshared(&id),
                 unshared_in_all: shelf.unshared_in_all(),
                 photos: shelf.unsent(&id),
                 online,
-            });
+            };
+            set_if_new(book.badge, badge);
         });
         Effect::new(move || platform::keep("kind", &book.kind.get()));
         book
     }
 
-    fn refresh(self, id: &str) {
-        let look = |held: &super::held::Held| (read(&held.doc), photos(&held.doc));
-        let Some(((job, mut findings), (photos, broken))) = self.shelf.with_book(id, look) else {
+    /// Reads and solves what has changed: at once where nothing is shown yet, else after the next
+    /// frame, however many changes come until then.
+    fn refresh_soon(self) {
+        if self.result.read_untracked().is_none() {
+            self.refresh();
+            return;
+        }
+        if self.waits.get_value() {
+            return;
+        }
+        self.waits.set_value(true);
+        leptos::task::spawn_local(async move {
+            platform::painted().await;
+            // The page may be gone by then.
+            if self.waits.try_get_value().is_some() {
+                self.waits.set_value(false);
+                self.refresh();
+            }
+        });
+    }
+
+    fn refresh(self) {
+        let id = self.id.get_value();
+        let look = |held: &Held| (held.view(), !held.doc.get_heads().is_empty());
+        let Some((view, here)) = self.shelf.with_book(&id, look) else {
             return;
         };
-        findings.extend(broken);
-        if *self.photos.read_untracked().as_ref() != photos {
-            self.photos.set(Arc::new(photos));
-        }
-        let here = self
-            .shelf
-            .with_book(id, |held| !held.doc.get_heads().is_empty())
-            .unwrap_or(false);
-        self.here.set(here);
+        set_if_new(self.photos, view.photos);
+        set_if_new(self.here, here);
         // A conflict may come without the car looking any different.
-        if *self.findings.read_untracked().as_ref() != findings {
-            self.findings.set(Arc::new(findings));
-        }
+        set_if_new(self.findings, view.findings);
+        let job = view.job;
         // Badges change more often than cars.
-        if *self.job.read_untracked().as_ref() == job && self.result.read_untracked().is_some() {
+        if *self.solved_of.read_value() == job && self.result.read_untracked().is_some() {
             return;
         }
         let keeps = |stage: &StageId| job.stages.iter().any(|known| known.id == *stage);
@@ -162,12 +191,14 @@ impl Book {
         self.solver
             .update_value(|solver| result = Some(solver.answer(&job)));
         if let Some(result) = &result {
-            self.shelf.count(id, super::held::cover::counts(result));
+            self.shelf.count(&id, super::held::cover::counts(result));
         }
         if let (Some(result), Some(before)) = (&mut result, self.result.get_untracked()) {
-            keep_reasons(result, &before);
+            keep_reasons(result, &before, &job);
         }
-        self.job.set(Arc::new(job));
+        self.solved_of.set_value(Arc::clone(&job));
+        set_if_new(self.job, job);
+        self.foreseen.set(None);
         self.result.set(result.map(Arc::new));
         self.explain_soon();
     }
@@ -182,7 +213,7 @@ impl Book {
             if self.solved.try_get_value() != Some(wanted) {
                 return;
             }
-            let (job, Some(result)) = (self.job.get_untracked(), self.result.get_untracked())
+            let (job, Some(result)) = (self.solved_of.get_value(), self.result.get_untracked())
             else {
                 return;
             };
@@ -202,6 +233,30 @@ impl Book {
     pub fn act(&self, intention: &Intention) -> Result<(), EditError> {
         let by = self.me();
         self.id.with_value(|id| self.shelf.act(id, &by, intention))
+    }
+
+    /// Records a reading as the signed-in person. It is on the screen in the next frame, with what it
+    /// makes of its pair; the solution comes after that.
+    ///
+    /// # Errors
+    /// [`EditError`]; nothing has changed then.
+    pub fn record(&self, reading: &Reading) -> Result<(), EditError> {
+        let job = self.job.get_untracked();
+        let foreseen = pair_of(&job, reading).and_then(|(left, right)| {
+            self.solver
+                .with_value(|solver| solver.foresee(&job, reading, &left, &right))
+        });
+        self.act(&Intention::RecordReading {
+            reading: reading.clone(),
+        })?;
+        self.foreseen
+            .set(foreseen.map(|pair| (reading.id.clone(), pair)));
+        if self.result.read_untracked().is_some() {
+            let mut job = (*job).clone();
+            job.readings.push(reading.clone());
+            self.job.set(Arc::new(job));
+        }
+        Ok(())
     }
 
     /// The name of the signed-in person.
@@ -275,9 +330,16 @@ impl Book {
     }
 }
 
+/// Sets what has changed, so that nothing is drawn again that looks the same.
+fn set_if_new<T: PartialEq + Send + Sync + 'static>(signal: RwSignal<T>, value: T) {
+    if *signal.read_untracked() != value {
+        signal.set(value);
+    }
+}
+
 /// Until a new solution is explained, the reasons of the last one stand: a list that empties at each
 /// keystroke cannot be read.
-fn keep_reasons(result: &mut JobResult, before: &JobResult) {
+fn keep_reasons(result: &mut JobResult, before: &JobResult, job: &Job) {
     for stage in &mut result.stages {
         if let Some(known) = before.stages.iter().find(|known| known.id == stage.id) {
             stage.modes.clone_from(&known.modes);
@@ -286,7 +348,15 @@ fn keep_reasons(result: &mut JobResult, before: &JobResult) {
         }
     }
     result.changes.clone_from(&before.changes);
+    let new: Vec<&Reading> = job
+        .readings
+        .iter()
+        .filter(|reading| !before.readings.contains_key(&reading.id))
+        .collect();
     result.next.clone_from(&before.next);
+    result
+        .next
+        .retain(|next| !new.iter().any(|reading| is_taken(next, reading)));
 }
 
 /// The open book of this page.

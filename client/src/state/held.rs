@@ -9,10 +9,13 @@ pub mod opening;
 pub mod redo;
 pub mod recovery;
 pub mod compact;
+pub mod view;
 
+use std::cell::RefCell;
 use std::collections::{BTreeMap, BTreeSet};
 
 use automerge::{ActorId, Automerge, ChangeHash, ReadDoc};
+use shared::adjust::sorting::gather;
 use shared::book::{self, EditError, Intention, Stamp};
 use shared::sync::conversation::Guest;
 
@@ -21,6 +24,7 @@ pub use cover::Cover;
 use meant::Meant;
 use recovery::Fetch;
 use redo::{Redone, redo};
+use view::Seen;
 
 /// A book in memory.
 #[derive(Debug)]
@@ -47,6 +51,8 @@ pub struct Held {
     refusals: u32,
     /// The server's document, when this one was refused.
     fetch: Option<Box<Fetch>>,
+    /// The document as it was read last.
+    seen: RefCell<Option<Seen>>,
 }
 
 /// One transaction's worth of a book.
@@ -85,6 +91,7 @@ impl Held {
             replica: String::new(),
             refusals: 0,
             fetch: None,
+            seen: RefCell::default(),
         }
     }
 
@@ -208,8 +215,7 @@ impl Held {
     fn lost(&self) -> BTreeMap<String, Meant> {
         let meant = self.meant.iter();
         let lost = meant.filter(|(_, meant)| !meant.is_in(&self.doc));
-        lost.map(|(name, meant)| (name.clone(), meant.clone()))
-            .collect()
+        gather(lost.map(|(name, meant)| (name.clone(), meant.clone())))
     }
 
     /// What was meant on this phone and the server does not have, oldest first.
@@ -256,10 +262,8 @@ impl Held {
     pub fn actors(&self) -> BTreeSet<String> {
         let (doc, guest) = self.talk();
         let changes = doc.get_changes_meta(guest.shared());
-        let mut actors: BTreeSet<String> = changes
-            .iter()
-            .map(|change| change.actor.to_hex_string())
-            .collect();
+        let of_changes = changes.iter().map(|change| change.actor.to_hex_string());
+        let mut actors: BTreeSet<String> = gather(of_changes);
         actors.insert(doc.get_actor().to_hex_string());
         // The first change of every book is nobody's.
         actors.retain(|actor| actor.bytes().any(|byte| byte != b'0'));

@@ -116,20 +116,15 @@ fn intentions(practice: &Practice, card: Card, stage: &str) -> Vec<Intention> {
 #[derive(Debug, Clone, Copy)]
 pub struct PracticeCar(pub StoredValue<Practice>);
 
-/// What the page of a book says to its parts: each book anew, so that none is taken for the last one.
-#[derive(Debug, Clone, Copy)]
-struct Open(Option<PracticeCar>);
-
-/// The page of a book opens: a practice car's with its seed, a real one's without.
+/// The page of a practice car opens; `None` when its address names no car.
 pub fn provide_practice_car(seed: Option<u64>) {
-    let car = seed.map(|seed| PracticeCar(StoredValue::new(Practice::of(seed))));
-    provide_context(Open(car));
+    provide_context(seed.map(|seed| PracticeCar(StoredValue::new(Practice::of(seed)))));
 }
 
 /// The open practice car, if this is one.
 #[must_use]
 pub fn practice_car() -> Option<PracticeCar> {
-    use_context::<Open>()?.0
+    use_context::<Option<PracticeCar>>()?
 }
 
 #[cfg(test)]

@@ -4,6 +4,8 @@ use leptos::prelude::*;
 use wasm_bindgen::JsCast;
 use wasm_bindgen::closure::Closure;
 
+use super::practice::is_practice;
+
 /// A place in the app.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Route {
@@ -204,7 +206,12 @@ impl Route {
             Self::Office(_)
             | Self::Follow(_)
             | Self::Import
+            | Self::SetUp(_)
+            | Self::Join(_)
+            | Self::Reset(_)
+            | Self::Practice
             | Self::Book(_, Tab::Sign | Tab::Sheet | Tab::Photos) => Bundle::Office,
+            Self::Book(id, _) if is_practice(id) => Bundle::Office,
             _ => Bundle::Phone,
         }
     }

@@ -10,6 +10,7 @@ use futures_util::{FutureExt, StreamExt, select};
 use gloo_net::http::Method;
 use gloo_timers::future::sleep;
 use leptos::prelude::*;
+use shared::adjust::sorting::gather;
 use shared::sync::frame::Frame;
 use shared::wire::{Code, JobLine, Refusal};
 
@@ -135,12 +136,8 @@ impl Line {
 async fn open(shelf: Shelf, api: &Api) -> Result<(Line, Reader), NetError> {
     let books = shelf.books();
     loop {
-        let mut actors: BTreeSet<String> = books
-            .held
-            .borrow()
-            .values()
-            .flat_map(Held::actors)
-            .collect();
+        let mut actors: BTreeSet<String> =
+            gather(books.held.borrow().values().flat_map(Held::actors));
         actors.insert(books.actor.borrow().to_hex_string());
         actors.retain(|actor| !books.foreign.borrow().contains(actor));
         match line::open(api, &books.device, actors.iter().cloned().collect()).await {

@@ -306,7 +306,7 @@ impl Shelf {
         let mut jobs = Vec::new();
         for id in ids {
             self.load(&id).await;
-            jobs.extend(self.with_book(&id, |held| shared::book::read(&held.doc).0));
+            jobs.extend(self.with_book(&id, |held| (*held.view().job).clone()));
         }
         jobs
     }

@@ -180,6 +180,9 @@ pub(super) const WORDS: Words = Words {
     take_new_version: "Start it now",
     later: "Later",
     finish_first: "Something is half entered on this page, or not saved yet. Enter it or clear it first.",
+    practice_bay: "Practice bay",
+    practice_mark: "Practice · an invented car",
+    truth_tab: "Truth",
     newer_book: "A newer version of the app has written in this book. What this one does not know is kept in it, and not shown.",
     conflict_here: "Two people set the same thing differently. Which is right?",
 };

@@ -180,6 +180,9 @@ pub(super) const WORDS: Words = Words {
     take_new_version: "Iniciarla ahora",
     later: "Más tarde",
     finish_first: "Hay algo a medio escribir en esta página, o aún sin guardar. Introdúzcalo o bórrelo primero.",
+    practice_bay: "Taller de práctica",
+    practice_mark: "Práctica · un coche inventado",
+    truth_tab: "Verdad",
     newer_book: "Una versión más nueva de la aplicación ha escrito en este libro. Lo que esta no conoce se conserva en él y no se muestra.",
     conflict_here: "Dos personas pusieron lo mismo de forma distinta. ¿Cuál es lo correcto?",
 };

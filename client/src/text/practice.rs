@@ -4,9 +4,9 @@ use super::{Language, words};
 
 words! {
     Practice;
-    title why begin cars number vehicle mark only_phone
+    why begin cars number vehicle only_phone
     tape_shows read_tape tape_off
-    compare compare_first show_truth
+    compare_first show_truth
     used slips spread honest nothing_judged
     found missed open alarms straight none
     in_truth not_settled
@@ -15,18 +15,15 @@ words! {
 }
 
 const ENGLISH: Practice = Practice {
-    title: "Practice bay",
     why: "An invented car with an invented hit. A pretend tape shows what yours would, a little off as every hand is, and now and then misread. Find what is out with as few readings as you can, then compare with the truth.",
     begin: "A new practice car",
     cars: "Practice cars on this phone",
     number: "Practice {}",
     vehicle: "invented car",
-    mark: "Practice · an invented car",
     only_phone: "Practice cars stay on this phone: they are not shared, not signed and not counted.",
     tape_shows: "The tape shows {}",
     read_tape: "Read the tape",
     tape_off: "Choose a point and a set-up; the pretend tape shows it then.",
-    compare: "Truth",
     compare_first: "Look at Findings first: what is out, what carried it, which readings do you doubt? Then see how close it came.",
     show_truth: "Compare with the truth",
     used: "Readings that count: {}",
@@ -52,18 +49,15 @@ const ENGLISH: Practice = Practice {
 };
 
 const SPANISH: Practice = Practice {
-    title: "Taller de práctica",
     why: "Un coche inventado con un golpe inventado. Una cinta de mentira muestra lo que mostraría la suya, algo desviada como toda mano y a veces mal leída. Encuentre lo que está fuera con las menos lecturas que pueda y compare después con la verdad.",
     begin: "Un coche de práctica nuevo",
     cars: "Coches de práctica en este teléfono",
     number: "Práctica {}",
     vehicle: "coche inventado",
-    mark: "Práctica · un coche inventado",
     only_phone: "Los coches de práctica se quedan en este teléfono: no se comparten, no se firman y no cuentan.",
     tape_shows: "La cinta muestra {}",
     read_tape: "Leer la cinta",
     tape_off: "Elija un punto y una posición; entonces la cinta de mentira lo muestra.",
-    compare: "Verdad",
     compare_first: "Mire primero los hallazgos: ¿qué está fuera, qué lo llevó, de qué lecturas duda? Vea después cuánto se acercó.",
     show_truth: "Comparar con la verdad",
     used: "Lecturas que cuentan: {}",

@@ -4,14 +4,14 @@
 //! not there, a number that is not one. A refused edit leaves the document as it was.
 
 use automerge::transaction::{CommitOptions, Transactable, Transaction};
-use automerge::{Automerge, AutomergeError, ChangeHash, ObjId, ObjType, ROOT, ReadDoc};
+use automerge::{Automerge, AutomergeError, ChangeHash, ObjId, ROOT, ReadDoc};
 use serde::Serialize;
 use serde_json::{Value as Json, json};
 
 use super::choose::choose_value;
 use super::intention::{Intention, Stamp};
 use super::photo;
-use super::record::{put, put_fields, set_fields, to_json};
+use super::record::{put, set_fields, to_json};
 use crate::ids::{PointId, StageId};
 use crate::job::rules::{self, Fault, Step, What};
 use crate::job::{Job, Point, Reading, Sheet, Side, Taken, Tool};
@@ -187,8 +187,7 @@ fn add_record(tx: &mut Transaction<'_>, map: &str, id: &str, record: &impl Seria
         return set_fields(tx, &present, &fields);
     }
     fields.insert("order".to_owned(), json!(tx.length(&parent)));
-    let made = tx.put_object(&parent, id, ObjType::Map)?;
-    Ok(put_fields(tx, &made, &fields)?)
+    Ok(put(tx, &parent, id, &Json::Object(fields))?)
 }
 
 fn put_root(tx: &mut Transaction<'_>, name: &str, value: &Json) -> Done {

@@ -79,7 +79,8 @@ pub fn order(structure: &Structure, causes: &[Found]) -> Vec<usize> {
 #[must_use]
 pub fn watch(structure: &Structure, cause: &Found) -> Vec<usize> {
     let mut left: Vec<usize> = cause.explains.clone();
-    left.sort_by_key(|&point| structure.spots()[point].member != Some(cause.member));
+    let elsewhere = |point: usize| structure.spots()[point].member != Some(cause.member);
+    sort_by(&mut left, |a, b| elsewhere(*a).cmp(&elsewhere(*b)));
     let mut chosen: Vec<usize> = Vec::new();
     while chosen.len() < WATCH && !left.is_empty() {
         let apart = |point: usize| {

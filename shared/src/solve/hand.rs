@@ -9,6 +9,7 @@ use indexmap::IndexMap;
 
 use super::network::{Built, is_shared};
 use super::{doubts, quantities};
+use crate::adjust::sorting::sort_by;
 use crate::adjust::{Carried, Solution};
 use crate::ids::ReadingId;
 use crate::job::{Job, Reading};
@@ -89,9 +90,7 @@ impl Whole {
         result
             .suspects
             .extend(doubts::suspects(job, built, solution));
-        result
-            .suspects
-            .sort_by(|a, b| b.t.abs().total_cmp(&a.t.abs()));
+        sort_by(&mut result.suspects, |a, b| b.t.abs().total_cmp(&a.t.abs()));
         result.trust = doubts::trust(job, built, solution);
         let now = doubts::readings(job, built, solution);
         result.readings = job

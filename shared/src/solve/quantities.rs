@@ -14,7 +14,7 @@ use crate::result::{CannotTell, Judged, PairResult, PointResult, SetupResult, St
 use crate::verdict::judge;
 
 /// Variance of a measured quantity over that of its priors, at most: half the spread.
-const MEASURED: f64 = 0.25;
+pub(super) const MEASURED: f64 = 0.25;
 
 pub(super) fn stage(job: &Job, built: &Built, solution: &Solution, stage: usize) -> StageResult {
     let points = job
@@ -163,6 +163,33 @@ fn pair(
     left: &PointId,
     right: &PointId,
 ) -> PairResult {
+    let quantities = pair_quantities(job, built, stage, left, right);
+    let found = quantities.map(|quantities| {
+        quantities.map(|quantity| Found {
+            is_measured: quantity.measured(solution),
+            value: solution.value(&quantity.form),
+            variance: solution.variance(&quantity.form),
+            quantity,
+        })
+    });
+    judged_pair(job, left, right, found)
+}
+
+/// A quantity with what is known of it.
+pub(super) struct Found {
+    pub(super) quantity: Quantity,
+    pub(super) is_measured: bool,
+    pub(super) value: f64,
+    pub(super) variance: f64,
+}
+
+/// The four quantities of a pair, judged; `None` where the pair takes no part.
+pub(super) fn judged_pair(
+    job: &Job,
+    left: &PointId,
+    right: &PointId,
+    found: Option<[Found; 4]>,
+) -> PairResult {
     let gap = designed_gap(job, left, right);
     let on_sheet = |id| target(job, id);
     let width = on_sheet(left)
@@ -170,9 +197,9 @@ fn pair(
         .map(|(l, r)| r[1] - l[1]);
     let targets = [Some(-gap[2]), Some(gap[1] / 2.0), Some(-gap[0]), width];
     let mut judged: [Judged; 4] = Default::default();
-    if let Some(quantities) = pair_quantities(job, built, stage, left, right) {
-        for ((slot, quantity), target) in judged.iter_mut().zip(&quantities).zip(targets) {
-            *slot = judge_quantity(job, solution, quantity, target);
+    if let Some(found) = found {
+        for ((slot, found), target) in judged.iter_mut().zip(&found).zip(targets) {
+            *slot = judge_quantity(job, found, target);
         }
     }
     let [
@@ -191,22 +218,17 @@ fn pair(
     }
 }
 
-fn judge_quantity(
-    job: &Job,
-    solution: &Solution,
-    quantity: &Quantity,
-    target: Option<f64>,
-) -> Judged {
-    if !quantity.measured(solution) {
+fn judge_quantity(job: &Job, found: &Found, target: Option<f64>) -> Judged {
+    if !found.is_measured {
         return Judged {
             target,
             ..Judged::default()
         };
     }
-    let value = solution.value(&quantity.form);
-    let own = solution.variance(&quantity.form);
+    let (value, own) = (found.value, found.variance);
     // A sheet's targets have a spread of their own; symmetry is judged as it was read.
-    let scale: f64 = quantity
+    let scale: f64 = found
+        .quantity
         .form
         .0
         .iter()

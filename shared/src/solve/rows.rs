@@ -6,6 +6,7 @@ use std::collections::{HashMap, HashSet};
 
 use super::checks::Middles;
 use super::network::{Built, Key, LEAST_SIGMA_MM, TrustRow, mirror_form, one, target};
+use crate::adjust::sorting::sort_by;
 use crate::adjust::{LinearForm, Observation, Sight};
 use crate::geometry::Vec3;
 use crate::ids::{PointId, SetupId, StageId, ToolId};
@@ -133,7 +134,7 @@ impl Built {
             }
         }
         for (key, mut values) in ideas {
-            values.sort_by(f64::total_cmp);
+            sort_by(&mut values, f64::total_cmp);
             let median = values[values.len() / 2];
             match (&key, self.index.get(&key)) {
                 (Key::Level(..), Some(&block)) => self.problem.begin_at(block, &[median]),

@@ -10,3 +10,4 @@ mod checks;
 mod known_damage;
 mod practice;
 mod hand;
+mod foresee;

@@ -23,8 +23,10 @@ pub fn AnswerLine(
         let id = reader.answered.get()?;
         let (job, result) = (reader.book.job.get(), reader.book.result.get());
         let reading = job.readings.iter().find(|reading| reading.id == id)?;
+        let foreseen = reader.book.foreseen.get();
+        let foreseen = foreseen.filter(|(of, _)| *of == id).map(|(_, pair)| pair);
         Some((
-            answer(&job, result.as_deref(), reading),
+            answer(&job, result.as_deref(), foreseen.as_ref(), reading),
             voice.get().reading(&job, reading),
         ))
     };

@@ -13,6 +13,7 @@ use super::{Held, chunk, heads_from_text};
 use crate::json;
 use crate::store::names::{Kind, REPLICA, SHARED};
 use crate::store::{Entry, Found};
+use shared::adjust::sorting::gather;
 
 /// A book from the store.
 #[derive(Debug)]
@@ -59,7 +60,7 @@ impl Held {
     pub fn at_hand(&self) -> AtHand {
         AtHand {
             known: self.known.clone(),
-            meant: self.meant.keys().cloned().collect(),
+            meant: gather(self.meant.keys().cloned()),
         }
     }
 

@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use automerge::{ActorId, Automerge};
 use serde::{Deserialize, Serialize};
+use shared::adjust::sorting::gather;
 use shared::book;
 use shared::sync::conversation::Guest;
 
@@ -113,7 +114,7 @@ impl Held {
         let heads = server.get_heads();
         let only_kept = only_kept(&self.doc, &server, &meant);
         let all = meant.len();
-        let dealt_with = meant.keys().cloned().collect();
+        let dealt_with = gather(meant.keys().cloned());
         meant.retain(|_, meant| !meant.is_in(&server));
         let known_by_server = all - meant.len();
         let (doc, redone) = if self.refusals < MAX_TRIES {
@@ -123,7 +124,7 @@ impl Held {
             let left = meant.iter();
             let left = left.map(|(name, meant)| (name.clone(), meant.left(&why)));
             let redone = Redone {
-                left: left.collect(),
+                left: gather(left),
                 ..Redone::default()
             };
             (server.with_actor(actor), redone)

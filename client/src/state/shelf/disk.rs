@@ -53,6 +53,8 @@ impl Shelf {
         }
         let id = id.to_owned();
         spawn_local(async move {
+            // The person who entered it sees it first.
+            platform::painted().await;
             let done = self.write_out(&id).await;
             self.written(&id, done);
             self.compact(&id).await;

@@ -8,6 +8,7 @@ use super::{Notice, Shelf};
 use crate::json;
 use crate::state::held::Cover;
 use crate::store::{self, Store, names};
+use shared::adjust::sorting::gather;
 
 impl Shelf {
     /// Opens the store, lists the books, and loads those with changes that nobody else has.
@@ -57,16 +58,13 @@ impl Shelf {
     /// Loads the books of which the list of cars shows nothing, because that was damaged.
     async fn load_uncovered(self, store: &Store) {
         let stored = store.names(names::BOOKS).await.unwrap_or_default();
-        let ids: BTreeSet<&str> = stored
-            .iter()
-            .filter_map(|name| name.split_once('/'))
-            .map(|(id, _)| id)
-            .collect();
+        let ids = stored.iter().filter_map(|name| name.split_once('/'));
+        let ids: BTreeSet<String> = gather(ids.map(|(id, _)| id.to_owned()));
         for id in ids {
             let is_covered = |covers: &Vec<Cover>| covers.iter().any(|cover| cover.id == id);
             if !self.covers.with_untracked(is_covered) {
-                self.load(id).await;
-                self.refresh_cover(id);
+                self.load(&id).await;
+                self.refresh_cover(&id);
             }
         }
     }

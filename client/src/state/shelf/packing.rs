@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use leptos::prelude::*;
+use shared::adjust::sorting::gather;
 use shared::job::Job;
 
 use super::{Kept, Shelf};
@@ -48,7 +49,7 @@ impl Shelf {
             let kept = self.kept(&id).await;
             let book = self.with_book(&id, |held| WaitingBook {
                 id: id.clone(),
-                job: Arc::new(shared::book::read(&held.doc).0),
+                job: held.view().job,
                 unshared: held.unshared(),
                 meant: held.unconfirmed(),
                 kept,
@@ -65,11 +66,11 @@ impl Shelf {
             let kept = self.kept(&id).await;
             let damaged = self.damaged(&id).await;
             let book = self.with_book(&id, |held| {
-                let (job, _) = shared::book::read(&held.doc);
+                let job = held.view().job;
                 BookParcel {
                     id: id.clone(),
-                    number: job.card.number,
-                    vehicle: job.card.vehicle,
+                    number: job.card.number.clone(),
+                    vehicle: job.card.vehicle.clone(),
                     unshared: held.unshared(),
                     meant: held.unconfirmed(),
                     document: Bytes(held.doc.save()),
@@ -88,7 +89,7 @@ impl Shelf {
     /// Books in memory, and those of which something is only kept; all are in memory then.
     async fn with_own(self) -> BTreeSet<String> {
         let books = self.books();
-        let mut ids: BTreeSet<String> = books.held.borrow().keys().cloned().collect();
+        let mut ids: BTreeSet<String> = gather(books.held.borrow().keys().cloned());
         let store = books.store.borrow().clone();
         if let Some(store) = store {
             for prefix in [names::KEPT, names::DAMAGED] {

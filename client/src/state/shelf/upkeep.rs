@@ -3,7 +3,6 @@
 use std::collections::BTreeSet;
 
 use leptos::prelude::*;
-use shared::book;
 use shared::solve::solve;
 use shared::wire::JobLine;
 
@@ -23,7 +22,7 @@ impl Shelf {
             Some(known.counts).filter(|counts| is_open && *counts != [0; 3])
         });
         let mut cover = self.with_book(id, |held| {
-            let (job, _) = book::read(&held.doc);
+            let job = held.view().job;
             let result = (counted.is_none() && !job.readings.is_empty()).then(|| solve(&job));
             held.cover(id, &job, result.as_ref(), platform::now_text())
         })?;
