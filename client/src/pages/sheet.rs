@@ -35,7 +35,7 @@ pub fn SheetPage() -> impl IntoView {
             .pinned
             .replacen("{}", &sheet.name, 1)
             .replacen("{}", &sheet.revision.to_string(), 1)
-            .replacen("{}", &person.figures().decimal(sheet.spread_mm, 1), 1),
+            .replacen("{}", &person.voice().range(sheet.spreads_mm()), 1),
     };
     let has_sheet = move || book.job.read().sheet.is_some();
     let show = move |lines: Vec<SheetLine>| {

@@ -9,4 +9,5 @@ mod causes;
 mod checks;
 mod known_damage;
 mod practice;
+mod own;
 mod hand;
