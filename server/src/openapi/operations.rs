@@ -1,12 +1,13 @@
 //! What every route takes and answers.
 
+use serde_json::{Map, Value};
 use shared::library::{SheetLine, file_schema};
 use shared::proof::page::LogPage;
 use shared::wire::{
     AcceptInvitation, AdjusterLink, AskTicket, ChangeRole, ChooseReset, DeviceLine, Follow,
     FollowWith, Invitation, Invite, JobLine, JobOverview, KeepStatement, KeptStatement, LinkLine,
-    MakeLink, Me, Person, RegisterKey, ResetLink, Session, SetUpShop, ShopRules, SignIn, SignedJob,
-    Ticket,
+    MakeLink, Me, Person, PublishSheet, RegisterKey, ResetLink, Session, SetUpShop, ShopRules,
+    SignIn, SignedJob, Ticket,
 };
 
 use super::Access::{Cookie, Follower, Member, Open, Owner};
@@ -15,7 +16,7 @@ use super::{JSON, Operation, of};
 use crate::handlers::health::Readiness;
 
 /// Every route but those of photos, in the order of `routes`.
-pub(super) const OPERATIONS: [Operation; 43] = [
+pub(super) const OPERATIONS: [Operation; 49] = [
     route(
         "post",
         "/api/setup",
@@ -321,6 +322,54 @@ pub(super) const OPERATIONS: [Operation; 43] = [
         "A revision",
         Member,
         gives(file_schema),
+    )
+    .refusing(&[404]),
+    route(
+        "get",
+        "/api/sheets/{sheet}/revisions/{revision}/start",
+        "What makes a new book one of this body: intentions, in their order",
+        Member,
+        gives(of::<Vec<Map<String, Value>>>),
+    )
+    .refusing(&[404]),
+    route(
+        "post",
+        "/api/sheets/{sheet}/published",
+        "Publish a revision to all shops of this server, in the place of any other of the sheet",
+        Owner,
+        NOTHING,
+    )
+    .taking(of::<PublishSheet>)
+    .refusing(&[404]),
+    route(
+        "delete",
+        "/api/sheets/{sheet}/published",
+        "Withdraw a sheet from the other shops",
+        Owner,
+        NOTHING,
+    )
+    .refusing(&[404]),
+    route(
+        "get",
+        "/api/shared-sheets",
+        "What other shops of this server have published",
+        Member,
+        gives(of::<Vec<SheetLine>>),
+    ),
+    route(
+        "get",
+        "/api/shared-sheets/{sheet}",
+        "Another shop's published sheet",
+        Member,
+        gives(file_schema),
+    )
+    .refusing(&[404]),
+    route(
+        "get",
+        "/api/shared-sheets/{sheet}/start",
+        "What makes a new book one of its body: intentions, in their order",
+        Member,
+        gives(of::<Vec<Map<String, Value>>>),
     )
     .refusing(&[404]),
     route(
