@@ -15,7 +15,10 @@ use crate::{DESK, fits};
 /// A sheet of an invented body: two pairs and what carries them.
 fn file(name: &str, vin: Option<&str>) -> Value {
     let mut points = serde_json::Map::new();
-    for (stem, x, y, z) in [("tower", -61.0, 545.0, 838.5), ("sill", 900.0, 720.0, 250.0)] {
+    for (stem, x, y, z) in [
+        ("tower", -61.0, 545.0, 838.5),
+        ("sill", 900.0, 720.0, 250.0),
+    ] {
         for (end, other, side, sign) in [("L", "R", "left", -1.0), ("R", "L", "right", 1.0)] {
             let point = json!({
                 "label": format!("{stem} of {name}"), "side": side, "mirror": format!("{stem}-{other}"),
@@ -79,7 +82,10 @@ async fn a_job_begins_with_a_sheet_that_the_phone_has_seen() -> Result<()> {
     ana.driver.goto(&new).await?;
     ana.read("Fluss · shared by Other Works").await?;
     ana.read("Strom").await?;
-    ensure!(chosen(&ana).await?.contains("Unitised"), "no number says no sheet");
+    ensure!(
+        chosen(&ana).await?.contains("Unitised"),
+        "no number says no sheet"
+    );
     picture(&ana, "new-job-library").await?;
     fits(&ana, "new job").await?;
 
@@ -89,7 +95,10 @@ async fn a_job_begins_with_a_sheet_that_the_phone_has_seen() -> Result<()> {
     ana.fill("input[name=number]", "7001").await?;
     ana.fill("input[name=vin]", &VIN[..16]).await?;
     ana.read("Bach").await?;
-    ensure!(!chosen(&ana).await?.contains("Bach"), "part of a number fits nothing");
+    ensure!(
+        !chosen(&ana).await?.contains("Bach"),
+        "part of a number fits nothing"
+    );
     ana.fill("input[name=vin]", VIN).await?;
     wait_for_choice(&ana, "Bach · fits this VIN").await?;
     // The pattern of this one says that it is another car.
@@ -117,7 +126,10 @@ async fn a_job_begins_with_a_sheet_that_the_phone_has_seen() -> Result<()> {
     wait_until_shared(&ana).await?;
     olga.delete(&published).await?;
     let here = ana.driver.current_url().await?;
-    let book = here.as_str().rsplit_once("/read").map_or(here.as_str(), |(book, _)| book);
+    let book = here
+        .as_str()
+        .rsplit_once("/read")
+        .map_or(here.as_str(), |(book, _)| book);
     ana.driver.goto(format!("{book}/sheet")).await?;
     ana.read("This book is judged by Fluss, revision 1 (± 0.5 mm to 0.7 mm)")
         .await?;
@@ -126,7 +138,10 @@ async fn a_job_begins_with_a_sheet_that_the_phone_has_seen() -> Result<()> {
     ana.read_until_gone("Fluss").await?;
     let jobs: Vec<Value> = marta.read("/api/overview").await?;
     let numbers = serde_json::to_string(&jobs)?;
-    ensure!(numbers.contains("7001") && numbers.contains("7002"), "{numbers}");
+    ensure!(
+        numbers.contains("7001") && numbers.contains("7002"),
+        "{numbers}"
+    );
     ana.close().await?;
     shop.running.stop().await
 }
@@ -155,7 +170,9 @@ async fn a_sheet_goes_to_the_other_shops_and_comes_back() -> Result<()> {
 
     let other = Phone::start("olga-shared", DESK).await?;
     other.driver.goto(format!("{}/", line.url())).await?;
-    other.fill("input[name=email]", "olga@other.example").await?;
+    other
+        .fill("input[name=email]", "olga@other.example")
+        .await?;
     other.fill("input[name=password]", PASSWORD).await?;
     other.tap("button.primary").await?;
     other.see("[data-test=new-job]").await?;
@@ -171,7 +188,9 @@ async fn a_sheet_goes_to_the_other_shops_and_comes_back() -> Result<()> {
 
     marta.tap("[data-test=publish]").await?;
     marta.tap("[data-test=publish-now]").await?;
-    marta.read_until_gone("published to all shops of this server").await?;
+    marta
+        .read_until_gone("published to all shops of this server")
+        .await?;
     other.driver.refresh().await?;
     other.read("No other shop of this server").await?;
     other.see("[data-test=sheets] .head").await?;

@@ -155,7 +155,9 @@ async fn published_to_all_shops(engine: Engine) -> Result<()> {
     for path in [revise.clone(), format!("{revise}/1"), format!("{revise}/2")] {
         assert_eq!(olga.get(&path).await?.status(), StatusCode::NOT_FOUND);
     }
-    let changed = olga.post(&format!("{revise}?after=2"), &file(840.0)).await?;
+    let changed = olga
+        .post(&format!("{revise}?after=2"), &file(840.0))
+        .await?;
     assert_eq!(changed.status(), StatusCode::NOT_FOUND);
     assert_eq!(
         olga.delete(&published).await?.status(),
@@ -190,7 +192,8 @@ async fn published_to_all_shops(engine: Engine) -> Result<()> {
     assert_eq!(left, [copy]);
 
     // Each is in the log once, and the log holds.
-    let Exported::Bundle(bundle) = shop.running.app.store.export_log(None).await? else {
+    let log = shop.running.app.store.export_log(Some(&by.shop)).await?;
+    let Exported::Bundle(bundle) = log else {
         anyhow::bail!("no log");
     };
     let report = verify(&bundle);

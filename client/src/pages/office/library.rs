@@ -82,7 +82,7 @@ fn One(line: SheetLine) -> impl IntoView {
     };
     let show = move |lines: Vec<SheetLine>| {
         let one = |line: SheetLine| view! { <Revision line fetch /> };
-        view! { <ul class="lines" data-test="revisions">{lines.into_iter().map(one).collect_view()}</ul> }
+        view! { <ul class="lines wraps" data-test="revisions">{lines.into_iter().map(one).collect_view()}</ul> }
     };
     view! {
         <li class="person">
