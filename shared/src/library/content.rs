@@ -67,8 +67,8 @@ pub struct Pinned {
 /// Makes the copy for a job: the targets of the points that the job has.
 ///
 /// Each target keeps its spread, and its tolerance: its own, or the sheet's; the job's rule stays for
-/// points that have neither. The copy's one spread is the largest, so that no verdict of a program that
-/// knows only that one is surer than the sheet.
+/// points that have neither. The copy's one spread is the largest that the job's rule would bear: it is
+/// also that of pairs which the sheet does not know, and one wide target must not make them unprovable.
 #[must_use]
 pub fn pinned(sheet: &Sheet, job: &Job) -> Pinned {
     let mut points = IndexMap::new();
@@ -89,7 +89,9 @@ pub fn pinned(sheet: &Sheet, job: &Job) -> Pinned {
         points.insert(id.clone(), point.target_mm);
         spreads.insert(id.clone(), point.spread_mm);
         tolerances.extend(own.map(|own| (id.clone(), own)));
-        spread_mm = point.spread_mm.into_iter().fold(spread_mm, f64::max);
+        let within = |spread: &f64| *spread <= job.settings.tolerance_mm;
+        let usual = point.spread_mm.into_iter().filter(within);
+        spread_mm = usual.fold(spread_mm, f64::max);
     }
     // Said once for all where all are alike.
     spreads.retain(|_, own| *own != [spread_mm; 3]);

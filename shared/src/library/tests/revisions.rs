@@ -90,7 +90,7 @@ fn a_pinned_copy_says_which_revision_it_is() {
     // With a tolerance of its own that asks no more, it can.
     rough.points.get_mut(&id("tower-L")).unwrap().tolerance_mm = Some(80.0);
     let wide = pinned(&rough, &job);
-    assert_eq!((wide.loose.len(), wide.sheet.spread_mm), (0, 40.0));
+    assert_eq!((wide.loose.len(), wide.sheet.spread_mm), (0, 0.4));
     assert_eq!(wide.sheet.spread_of(&id("tower-L")), [40.0, 0.4, 0.2]);
     assert_eq!(wide.sheet.spread_of(&id("tower-R")), [0.3, 0.4, 0.2]);
     assert_eq!(copy.sheet.points.len(), 12);
