@@ -1,13 +1,11 @@
 //! What every route takes and answers.
 
-use serde_json::{Map, Value};
-use shared::library::{SheetLine, file_schema};
 use shared::proof::page::LogPage;
 use shared::wire::{
     AcceptInvitation, AdjusterLink, AskTicket, ChangeRole, ChooseReset, DeviceLine, Follow,
     FollowWith, Invitation, Invite, JobLine, JobOverview, KeepStatement, KeptStatement, LinkLine,
-    MakeLink, Me, Person, PublishSheet, RegisterKey, ResetLink, Session, SetUpShop, ShopRules,
-    SignIn, SignedJob, Ticket,
+    MakeLink, Me, Person, RegisterKey, ResetLink, Session, SetUpShop, ShopRules, SignIn, SignedJob,
+    Ticket,
 };
 
 use super::Access::{Cookie, Follower, Member, Open, Owner};
@@ -15,8 +13,8 @@ use super::route::{NOTHING, REPORT, file, gives, makes, route};
 use super::{JSON, Operation, of};
 use crate::handlers::health::Readiness;
 
-/// Every route but those of photos, in the order of `routes`.
-pub(super) const OPERATIONS: [Operation; 49] = [
+/// Every route but those of photos and of sheets, in the order of `routes`.
+pub(super) const OPERATIONS: [Operation; 38] = [
     route(
         "post",
         "/api/setup",
@@ -282,96 +280,6 @@ pub(super) const OPERATIONS: [Operation; 49] = [
     )
     .asked(&REPORT)
     .refusing(&[400, 404, 503]),
-    route(
-        "get",
-        "/api/sheets",
-        "The shop's sheets, the newest revision of each",
-        Member,
-        gives(of::<Vec<SheetLine>>),
-    ),
-    route(
-        "post",
-        "/api/sheets",
-        "Make a sheet",
-        Owner,
-        makes(of::<SheetLine>),
-    )
-    .taking(file_schema)
-    .refusing(&[409]),
-    route(
-        "get",
-        "/api/sheets/{sheet}/revisions",
-        "A sheet's revisions, the newest first",
-        Member,
-        gives(of::<Vec<SheetLine>>),
-    )
-    .refusing(&[404]),
-    route(
-        "post",
-        "/api/sheets/{sheet}/revisions",
-        "Revise a sheet",
-        Owner,
-        makes(of::<SheetLine>),
-    )
-    .asked(&[("after", "integer", true)])
-    .taking(file_schema)
-    .refusing(&[404, 409]),
-    route(
-        "get",
-        "/api/sheets/{sheet}/revisions/{revision}",
-        "A revision",
-        Member,
-        gives(file_schema),
-    )
-    .refusing(&[404]),
-    route(
-        "get",
-        "/api/sheets/{sheet}/revisions/{revision}/start",
-        "What makes a new book one of this body: intentions, in their order",
-        Member,
-        gives(of::<Vec<Map<String, Value>>>),
-    )
-    .refusing(&[404]),
-    route(
-        "post",
-        "/api/sheets/{sheet}/published",
-        "Publish a revision to all shops of this server, in the place of any other of the sheet",
-        Owner,
-        NOTHING,
-    )
-    .taking(of::<PublishSheet>)
-    .refusing(&[404]),
-    route(
-        "delete",
-        "/api/sheets/{sheet}/published",
-        "Withdraw a sheet from the other shops",
-        Owner,
-        NOTHING,
-    )
-    .refusing(&[404]),
-    route(
-        "get",
-        "/api/shared-sheets",
-        "What other shops of this server have published",
-        Member,
-        gives(of::<Vec<SheetLine>>),
-    ),
-    route(
-        "get",
-        "/api/shared-sheets/{sheet}",
-        "Another shop's published sheet",
-        Member,
-        gives(file_schema),
-    )
-    .refusing(&[404]),
-    route(
-        "get",
-        "/api/shared-sheets/{sheet}/start",
-        "What makes a new book one of its body: intentions, in their order",
-        Member,
-        gives(of::<Vec<Map<String, Value>>>),
-    )
-    .refusing(&[404]),
     route(
         "post",
         "/api/ticket",

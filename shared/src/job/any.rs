@@ -2,6 +2,7 @@
 //! limits.
 
 mod tool;
+mod sheet;
 
 use proptest::prelude::*;
 use proptest::sample::Index;
@@ -185,13 +186,7 @@ pub(crate) fn any_job() -> impl Strategy<Value = Job> {
         prop::collection::vec((text(), prop::collection::vec(any::<Index>(), 0..4)), 0..5);
     let plumb = pick(&[None, Some(Plumb::Lengthwise), Some(Plumb::Crosswise)]);
     let setups = prop::collection::vec((text(), plumb, prop::option::of(any::<Index>())), 1..4);
-    let own = (
-        prop::option::of([spread(), spread(), spread()]),
-        prop::option::of(spread()),
-    );
-    let target = ([length(), length(), length()], own);
-    let targets = prop::collection::vec(target, 0..4);
-    let sheet = prop::option::of((text(), any::<u32>(), spread(), targets));
+    let sheet = prop::option::of(sheet::drawn());
     let lists = (
         prop::collection::vec(point(), 2..8),
         members,
@@ -245,7 +240,7 @@ pub(crate) fn any_job() -> impl Strategy<Value = Job> {
                     ..stage
                 });
             }
-            job.sheet = sheet.map(|sheet| pinned(&job, sheet));
+            job.sheet = sheet.map(|drawn| sheet::pinned(&job, drawn));
             for (number, parts) in readings.into_iter().enumerate() {
                 let reading = reading(&job, id(&named(number)), parts);
                 job.readings.push(reading);
@@ -253,31 +248,6 @@ pub(crate) fn any_job() -> impl Strategy<Value = Job> {
             job
         },
     )
-}
-
-type Target = ([f64; 3], (Option<[f64; 3]>, Option<f64>));
-
-fn pinned(job: &Job, sheet: (String, u32, f64, Vec<Target>)) -> Sheet {
-    let (name, revision, spread_mm, targets) = sheet;
-    let mut sheet = Sheet {
-        name,
-        revision,
-        digest: match revision % 2 {
-            0 => String::new(),
-            _ => format!("{revision:064x}"),
-        },
-        spread_mm,
-        points: IndexMap::new(),
-        spreads: IndexMap::new(),
-        tolerances: IndexMap::new(),
-    };
-    for (id, (target, (spread, tolerance))) in job.points.keys().zip(targets) {
-        sheet.points.insert(id.clone(), target);
-        sheet.spreads.extend(spread.map(|own| (id.clone(), own)));
-        let own = tolerance.map(|own| (id.clone(), own));
-        sheet.tolerances.extend(own);
-    }
-    sheet
 }
 
 fn add_points(
