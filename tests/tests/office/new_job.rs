@@ -92,6 +92,8 @@ async fn a_job_begins_with_a_sheet_that_the_phone_has_seen() -> Result<()> {
     // Without signal, the app started anew: what it has seen is there, and the number proposes it.
     line.cut();
     ana.driver.refresh().await?;
+    let reached = "return await fetch('/api/me').then(() => 'reached', () => 'cut')";
+    ensure!(ana.ask(reached).await? == "cut", "there is signal");
     ana.fill("input[name=number]", "7001").await?;
     ana.fill("input[name=vin]", &VIN[..16]).await?;
     ana.read("Bach").await?;
@@ -108,6 +110,7 @@ async fn a_job_begins_with_a_sheet_that_the_phone_has_seen() -> Result<()> {
     ana.tap("form .primary").await?;
     ana.see("[data-test=enter]").await?;
     ana.read("of Bach").await?;
+    ana.read("not shared yet").await?;
 
     // Another one by hand, the other shop's.
     ana.driver.goto(&new).await?;
