@@ -17,6 +17,7 @@ pub mod book;
 pub mod signing;
 pub mod report;
 pub mod library;
+pub mod sheets;
 pub mod office;
 pub mod follow;
 pub mod album;

@@ -88,7 +88,7 @@ words! {
     jobs jobs_empty new_job settings back save cancel close loading
     sign_in sign_out email password name shop password_hint sign_in_why sign_in_again
     set_up_title set_up_why join_title join_why create
-    number vehicle vin vin_good vin_length vin_character vin_digit body body_unitised body_pickup body_van body_none impact impact_why impact_none
+    number vehicle vin vin_good vin_length vin_character vin_digit body body_unitised body_pickup body_van body_none sheet_fits sheet_shared sheet_search sheet_absent impact impact_why impact_none
     read body_tab findings more
     outside unproven within outside_count unproven_count within_count
     saved_here saving shared_all unshared offline signed_out online not_here sign_in_needed

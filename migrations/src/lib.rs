@@ -21,6 +21,7 @@ mod m0014_adjuster_link;
 mod m0015_log_entry;
 mod m0016_sheet;
 mod m0017_photo;
+mod m0018_sheet_publication;
 
 pub use sea_orm_migration::MigratorTrait;
 use sea_orm_migration::prelude::*;
@@ -49,6 +50,7 @@ impl MigratorTrait for Migrator {
             Box::new(m0015_log_entry::Migration),
             Box::new(m0016_sheet::Migration),
             Box::new(m0017_photo::Migration),
+            Box::new(m0018_sheet_publication::Migration),
         ]
     }
 }

@@ -9,7 +9,7 @@ use shared::ids::PointId;
 use shared::job::{Job, Reading, Stage};
 use shared::moment;
 use shared::plain::plain;
-use shared::result::StageResult;
+use shared::result::{Judged, StageResult};
 use shared::speech::{Quantity, Speech, fill};
 
 use crate::words::Words;
@@ -95,10 +95,12 @@ impl Say<'_> {
     }
 
     /// `± 0.8 mm · 97 % chance of being within`.
-    pub(crate) fn doubt(self, sigma_mm: Option<f64>, conformity: Option<f64>) -> String {
+    pub(crate) fn doubt(self, judged: &Judged) -> String {
+        let (sigma_mm, conformity) = (judged.sigma, judged.conformity);
         let sigma = sigma_mm.map(|sigma| self.figures.spread(sigma));
         let chance = conformity.map(|p| fill(self.words.chance, &[&self.figures.percent(p)]));
-        let parts: Vec<String> = sigma.into_iter().chain(chance).collect();
+        let own = self.speech().own_tolerance(judged.tolerance_mm);
+        let parts: Vec<String> = sigma.into_iter().chain(chance).chain(own).collect();
         parts.join(" · ")
     }
 

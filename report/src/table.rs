@@ -5,7 +5,7 @@
 
 use shared::figures::{Figures, LengthUnit};
 use shared::job::{Job, Reading, Taken};
-use shared::result::{JobResult, Judged, StageResult};
+use shared::result::{JobResult, StageResult};
 use shared::units::MM_PER_INCH;
 
 use crate::say::{Say, code};
@@ -175,10 +175,11 @@ pub fn results(job: &Job, result: &JobResult, figures: Figures) -> String {
         words.csv_target,
         words.csv_chance,
         words.csv_verdict,
+        words.csv_tolerance,
     ];
     let rows = result.stages.iter().flat_map(|stage| {
         let name = say.stage_of(&stage.id);
-        of_stage(say, stage)
+        of_stage(say, result, stage)
             .into_iter()
             .map(move |row| std::iter::once(name.clone()).chain(row).collect())
     });
@@ -186,7 +187,7 @@ pub fn results(job: &Job, result: &JobResult, figures: Figures) -> String {
 }
 
 /// What a stage determined, without its name.
-fn of_stage(say: Say<'_>, stage: &StageResult) -> Vec<Vec<String>> {
+fn of_stage(say: Say<'_>, result: &JobResult, stage: &StageResult) -> Vec<Vec<String>> {
     let pairs = stage.pairs.iter().flat_map(|pair| {
         Quantity::ALL.map(|quantity| {
             let name = say.pair(&pair.left, &pair.right);
@@ -195,24 +196,19 @@ fn of_stage(say: Say<'_>, stage: &StageResult) -> Vec<Vec<String>> {
     });
     let points = stage.points.iter().flat_map(|(id, point)| {
         [0, 1, 2].map(|axis| {
-            let judged = Judged {
-                value: point.deviation_mm[axis],
-                sigma: point.deviation_sigma_mm[axis],
-                target: None,
-                conformity: point.conformity[axis],
-                verdict: point.verdict[axis],
-            };
             let name = ["deviation_x", "deviation_y", "deviation_z"][axis];
-            (say.point(id), name.to_owned(), judged)
+            (say.point(id), name.to_owned(), point.judged(axis))
         })
     });
     let lengths = Lengths::of(say.figures);
+    let of_all = result.rule.tolerance_mm;
     pairs
         .chain(points)
         .filter(|(_, _, judged)| judged.value.is_some())
         .map(|(name, what, judged)| {
             let chance = judged.conformity.map(|p| format!("{p:.6}"));
             let verdict = judged.verdict.map(|verdict| say.words.verdict(verdict));
+            let tolerance = verdict.map(|_| judged.tolerance_mm.unwrap_or(of_all));
             vec![
                 name,
                 what,
@@ -221,6 +217,7 @@ fn of_stage(say: Say<'_>, stage: &StageResult) -> Vec<Vec<String>> {
                 lengths.result(judged.target),
                 chance.unwrap_or_default(),
                 verdict.unwrap_or_default().to_owned(),
+                lengths.result(tolerance),
             ]
         })
         .collect()

@@ -45,7 +45,7 @@ words! {
     zone_front zone_front_left zone_front_right zone_left zone_right zone_rear zone_rear_left zone_rear_right zone_roof zone_underbody
     csv_reading csv_stage csv_kind csv_setup csv_from csv_to csv_side csv_value csv_origin csv_sigma csv_tool csv_by csv_at
     csv_entered csv_note csv_counts csv_set_aside csv_set_aside_by csv_replaces csv_x csv_y csv_z
-    csv_value_of csv_spread csv_target csv_chance csv_verdict csv_subject csv_quantity
+    csv_value_of csv_spread csv_target csv_chance csv_verdict csv_tolerance csv_subject csv_quantity
     yes no
 }
 

@@ -7,6 +7,7 @@
 mod route;
 mod operations;
 mod photos;
+mod sheets;
 
 use std::sync::LazyLock;
 
@@ -17,6 +18,7 @@ use serde_json::{Map, Value, json};
 use crate::error::Refused;
 use operations::OPERATIONS;
 use photos::PHOTOS;
+use sheets::SHEETS;
 
 /// Media type of JSON.
 const JSON: &str = "application/json";
@@ -218,7 +220,7 @@ pub fn document() -> Value {
     });
     let mut generator = settings.into_generator();
     let mut paths = Map::new();
-    for operation in OPERATIONS.iter().chain(&PHOTOS) {
+    for operation in OPERATIONS.iter().chain(&PHOTOS).chain(&SHEETS) {
         let value = operation.value(&mut generator);
         let path = paths.entry(operation.path).or_insert_with(|| json!({}));
         path[operation.method] = value;
@@ -261,7 +263,7 @@ mod tests {
 
     #[test]
     fn has_every_route_and_nothing_else() {
-        let all = || OPERATIONS.iter().chain(&PHOTOS);
+        let all = || OPERATIONS.iter().chain(&PHOTOS).chain(&SHEETS);
         let described: BTreeSet<_> = all().map(|o| (o.method, o.path)).collect();
         let served: BTreeSet<_> = API.iter().chain(OUTSIDE_API).copied().collect();
         assert_eq!(described, served);

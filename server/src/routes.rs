@@ -96,6 +96,12 @@ routes! {
     get "/sheets/{sheet}/revisions" => sheets::list_revisions;
     post "/sheets/{sheet}/revisions" => sheets::make_revision;
     get "/sheets/{sheet}/revisions/{revision}" => sheets::show_revision;
+    get "/sheets/{sheet}/revisions/{revision}/start" => sheets::start_revision;
+    post "/sheets/{sheet}/published" => sheets::publish_revision;
+    delete "/sheets/{sheet}/published" => sheets::withdraw_sheet;
+    get "/shared-sheets" => sheets::list_shared;
+    get "/shared-sheets/{sheet}" => sheets::show_shared;
+    get "/shared-sheets/{sheet}/start" => sheets::start_shared;
     post "/ticket" => ticket::issue_ticket;
     get "/openapi.json" => openapi::show_api;
 }

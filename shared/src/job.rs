@@ -172,10 +172,16 @@ pub struct Sheet {
     /// come from elsewhere.
     #[serde(default, skip_serializing_if = "String::is_empty")]
     pub digest: String,
-    /// Spread of the targets, millimetres per axis.
+    /// Spread of the targets that have none of their own, millimetres per axis.
     pub spread_mm: f64,
     /// Target [x, y, z] per point, millimetres.
     pub points: IndexMap<PointId, [f64; 3]>,
+    /// Spread [x, y, z] of single targets, millimetres.
+    #[serde(default, skip_serializing_if = "IndexMap::is_empty")]
+    pub spreads: IndexMap<PointId, [f64; 3]>,
+    /// Half width of the tolerance of single points, millimetres; the shop's for all others.
+    #[serde(default, skip_serializing_if = "IndexMap::is_empty")]
+    pub tolerances: IndexMap<PointId, f64>,
 }
 
 /// A measuring tool and its uncertainty: σ² = `sigma_mm`² + (`per_m_mm` × length in m)².
@@ -270,7 +276,36 @@ pub enum Load {
     Released,
 }
 
+impl Sheet {
+    /// Spread of a point's target, millimetres per axis; that of all where the point has none of its own.
+    #[must_use]
+    pub fn spread_of(&self, id: &PointId) -> [f64; 3] {
+        self.spreads.get(id).copied().unwrap_or([self.spread_mm; 3])
+    }
+
+    /// The smallest and the largest spread of a target along an axis, millimetres.
+    #[must_use]
+    pub fn spreads_mm(&self) -> [f64; 2] {
+        let all = self.points.keys().flat_map(|id| self.spread_of(id));
+        let range = all.fold(None, |range: Option<[f64; 2]>, own| {
+            let [least, most] = range.unwrap_or([own; 2]);
+            Some([least.min(own), most.max(own)])
+        });
+        range.unwrap_or([self.spread_mm; 2])
+    }
+}
+
 impl Job {
+    /// Half width of the tolerance that judges what these points are asked for together, millimetres:
+    /// the smallest of their own, the shop's for a point without.
+    #[must_use]
+    pub fn tolerance_of(&self, points: &[&PointId]) -> f64 {
+        let shop = self.settings.tolerance_mm;
+        let own = |id: &&PointId| self.sheet.as_ref()?.tolerances.get(*id).copied();
+        let each = points.iter().map(|id| own(id).unwrap_or(shop));
+        each.reduce(f64::min).unwrap_or(shop)
+    }
+
     /// The readings that count: neither set aside nor replaced by a later one.
     pub fn counting_readings(&self) -> impl Iterator<Item = &Reading> {
         let replaced: std::collections::HashSet<&ReadingId> = self

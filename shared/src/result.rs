@@ -42,7 +42,7 @@ pub struct JobResult {
 /// The decision rule (JCGM 106:2012, probability of conformity).
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Rule {
-    /// Half width of the tolerance, millimetres.
+    /// Half width of the tolerance where a point or pair has none of its own, millimetres.
     pub tolerance_mm: f64,
     /// Probability of conformity that `within` asks for.
     pub conformity: f64,
@@ -125,6 +125,24 @@ pub struct PointResult {
     pub conformity: Axes<f64>,
     /// Verdict per axis.
     pub verdict: Axes<Verdict>,
+    /// Half width of the tolerance that judged it, when it is not the rule's: the sheet's for this point.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub tolerance_mm: Option<f64>,
+}
+
+impl PointResult {
+    /// The deviation along an axis as a judged quantity.
+    #[must_use]
+    pub fn judged(&self, axis: usize) -> Judged {
+        Judged {
+            value: self.deviation_mm[axis],
+            sigma: self.deviation_sigma_mm[axis],
+            target: None,
+            conformity: self.conformity[axis],
+            verdict: self.verdict[axis],
+            tolerance_mm: self.tolerance_mm.filter(|_| self.verdict[axis].is_some()),
+        }
+    }
 }
 
 /// One mirrored pair in one stage.
@@ -157,6 +175,10 @@ pub struct Judged {
     pub conformity: Option<f64>,
     /// Verdict.
     pub verdict: Option<Verdict>,
+    /// Half width of the tolerance that judged it, when it is not the rule's: the smaller of the sheet's
+    /// for the two points.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub tolerance_mm: Option<f64>,
 }
 
 /// Which section of the car.

@@ -5,6 +5,7 @@
 
 mod en;
 mod es;
+mod tolerance;
 
 use crate::figures::{Figures, Language};
 use crate::ids::{MemberId, PointId, ReadingId};
@@ -12,6 +13,8 @@ use crate::job::{Beam, Job, OffsetSide, Reading, Side, Taken};
 use crate::plain::plain;
 use crate::result::{Axes, Cause, Judged, PairResult};
 use crate::solve;
+
+pub use tolerance::own_tolerances;
 
 /// Differences that nobody calls a difference, millimetres.
 const NOTHING_MM: f64 = 0.25;
@@ -35,6 +38,7 @@ words! {
     way_forward way_back way_left way_right way_down way_up
     slip_beam_side slip_wrong_side slip_hundred_mark slip_swapped_digits slip_ten slip_hundred slip_thousand slip_inch
     cannot_mash cannot_sag cannot_spread cannot_which_side
+    own_tolerance own_rule from_to
 }
 
 /// What is compared between the two sides of a pair.

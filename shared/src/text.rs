@@ -9,9 +9,11 @@ mod doubts;
 mod damage;
 mod stages;
 
+use crate::figures::Figures;
 use crate::ids::PointId;
 use crate::job::{Job, Reading, Side, Taken};
 use crate::result::JobResult;
+use crate::speech::{Speech, own_tolerances};
 use crate::verdict::Verdict;
 use page::Page;
 
@@ -65,6 +67,9 @@ pub fn findings(job: &Job, result: &JobResult) -> String {
         rule.conformity * 100.0,
         rule.build_spread_mm
     ));
+    if let Some(range) = own_tolerances(&result.stages) {
+        page.line(Speech::of(Figures::default()).own_rule(range));
+    }
     let fit = &result.fit;
     let p = fit.p.map(|p| format!(", p = {p:.2}")).unwrap_or_default();
     page.line(format_args!(

@@ -45,6 +45,12 @@
 //! | `GET /api/sheets/{sheet}/revisions` | M | → `Vec<library::SheetLine>`, the newest first |
 //! | `POST /api/sheets/{sheet}/revisions?after=` | O | a sheet file → `library::SheetLine` |
 //! | `GET /api/sheets/{sheet}/revisions/{revision}` | M | → the sheet file |
+//! | `GET /api/sheets/{sheet}/revisions/{revision}/start` | M | → `Vec<book::Intention>` of a new book |
+//! | `POST /api/sheets/{sheet}/published` | O | [`PublishSheet`] → nothing |
+//! | `DELETE /api/sheets/{sheet}/published` | O | other shops no longer see it |
+//! | `GET /api/shared-sheets` | M | → `Vec<library::SheetLine>` of other shops |
+//! | `GET /api/shared-sheets/{sheet}` | M | → the sheet file |
+//! | `GET /api/shared-sheets/{sheet}/start` | M | → `Vec<book::Intention>` of a new book |
 //! | `GET /api/openapi.json` | anyone | the API in the OpenAPI form |
 //! | `GET /health` | anyone | `ok` |
 //! | `GET /ready` | anyone | whether the server should be sent anybody, 200 or 503 |
@@ -53,7 +59,7 @@ mod links;
 mod people;
 
 pub use links::{AdjusterLink, Follow, FollowWith, LinkLine, MakeLink};
-pub use people::{ChangeRole, ChooseReset, DeviceLine, ResetLink, ShopRules};
+pub use people::{ChangeRole, ChooseReset, DeviceLine, PublishSheet, ResetLink, ShopRules};
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};

@@ -3,8 +3,9 @@
     python3 make_jobs.py        (needs numpy; writes *.job.json and *.expected.json beside itself)
 
 Invented cars, all six kinds of readings, two stages, a crosswise beam, a centre point, an own place
-spread, a tape's origin and a tool, once without and once with a sheet. The hand's noise is small, so
-that nothing is suspect: the oracle knows no suspects.
+spread, a tape's origin and a tool, once without a sheet, once with one and once with one whose targets
+have spreads of their own. The hand's noise is small, so that nothing is suspect: the oracle knows no
+suspects.
 """
 
 import json
@@ -94,8 +95,13 @@ def fill(job, seed):
 
 
 if __name__ == "__main__":
-    for name, sheet, seed in (("symmetry", False, 1), ("sheet", True, 2)):
-        job = fill(read(skeleton(sheet)), seed)
+    for name, sheet, seed in (("symmetry", False, 1), ("sheet", True, 2), ("spreads", True, 3)):
+        job = skeleton(sheet)
+        if name == "spreads":
+            # From a tenth to twice the spread of all, other along each axis.
+            own = [n for n, p in job["points"].items() if p["trusted"]]
+            job["sheet"]["spreads"] = {n: [round(0.05 * (i + 1), 2), round(0.6 - 0.06 * i, 2), 1.0] for i, n in enumerate(own[1:])}
+        job = fill(read(job), seed)
         (HERE / f"{name}.job.json").write_text(json.dumps(job, indent=1) + "\n", encoding="utf-8")
         answer = solve(job)
         for stage in answer["stages"].values():

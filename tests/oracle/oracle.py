@@ -124,6 +124,9 @@ class Model:
             rows.append((value - predicted) / self.sigma(r, value))
         return rows
 
+    def spread(self, name):
+        return np.array(self.sheet.get("spreads", {}).get(name, [self.sheet["spread_mm"]] * 3))
+
     def trust_rows(self, x):
         rows, points = [], self.job["points"]
         for name, point in points.items():
@@ -132,7 +135,7 @@ class Model:
             here = x[self.index[("p", name, "*")]]
             mirror = point.get("mirror")
             if self.target(name):
-                rows.extend((np.array(self.target(name)) - here) / self.sheet["spread_mm"])
+                rows.extend((np.array(self.target(name)) - here) / self.spread(name))
             elif point["side"] == "centre":
                 rows.append(-here[1] / self.build)
             elif point["side"] == "left" and mirror and points[mirror].get("trusted"):

@@ -11,6 +11,8 @@ mod adjuster;
 mod people;
 #[path = "office/library.rs"]
 mod library;
+#[path = "office/new_job.rs"]
+mod new_job;
 #[path = "office/addresses.rs"]
 mod addresses;
 

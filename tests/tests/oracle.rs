@@ -106,6 +106,13 @@ fn by_symmetry_alone() -> Result<()> {
 }
 
 #[test]
+fn against_a_sheet_whose_targets_have_spreads_of_their_own() -> Result<()> {
+    let compared = compare("spreads")?;
+    ensure!(compared > 90, "only {compared} numbers were compared");
+    Ok(())
+}
+
+#[test]
 fn against_a_sheet() -> Result<()> {
     let compared = compare("sheet")?;
     ensure!(compared > 90, "only {compared} numbers were compared");

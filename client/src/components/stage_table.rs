@@ -16,8 +16,6 @@ pub fn StageTable(
     job: std::sync::Arc<Job>,
     /// Quantities over the stages, in the order to show.
     trends: Vec<Trend>,
-    /// Half width of the tolerance, millimetres.
-    tolerance_mm: f64,
     /// The language.
     voice: Voice,
 ) -> impl IntoView {
@@ -35,7 +33,7 @@ pub fn StageTable(
         view! {
             <section class="over-stages">
                 <h3>{name.clone()}</h3>
-                <TrendLine trend=trend.clone() tolerance_mm label=name />
+                <TrendLine trend=trend.clone() label=name />
                 <table>{rows}</table>
             </section>
         }

@@ -13,11 +13,10 @@ const EDGE: f64 = 8.0;
 pub fn TrendLine(
     /// The quantity over the stages.
     trend: Trend,
-    /// Half width of the tolerance, millimetres.
-    tolerance_mm: f64,
     /// What it shows, for screen readers.
     label: String,
 ) -> impl IntoView {
+    let tolerance_mm = trend.tolerance_mm;
     let most = trend
         .steps
         .iter()

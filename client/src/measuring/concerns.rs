@@ -39,6 +39,8 @@ pub enum Concern {
         sigma_mm: f64,
         /// Verdict.
         verdict: Verdict,
+        /// The tolerance that judged it, when it is not the rule's.
+        tolerance_mm: Option<f64>,
     },
     /// A reading that the others contradict.
     Suspect(Suspect),
@@ -154,6 +156,7 @@ fn judged(stage: &StageResult) -> Vec<(Concern, Verdict, f64)> {
                     deviation_mm,
                     sigma_mm,
                     verdict,
+                    tolerance_mm: point.tolerance_mm,
                 };
                 list.push((concern, verdict, deviation_mm.abs()));
             }

@@ -50,6 +50,8 @@ pub fn kind(office: &'static Office, kind: &str) -> &'static str {
         "signed-off" => office.kind_signed,
         "countersigned" => office.kind_countersigned,
         "sheet-revised" => office.kind_sheet,
+        "sheet-published" => office.kind_published,
+        "sheet-withdrawn" => office.kind_withdrawn,
         "person-invited" => office.kind_invited,
         "person-joined" => office.kind_joined,
         "role-changed" => office.kind_role,
@@ -97,7 +99,9 @@ pub fn sentence(words: &Words, office: &'static Office, names: &Names, leaf: &Le
         } => format!("{}, {reason}", job(id)),
         Event::SheetRevised {
             sheet, revision, ..
-        } => format!("{sheet}, {revision}"),
+        }
+        | Event::SheetPublished { sheet, revision } => format!("{sheet}, {revision}"),
+        Event::SheetWithdrawn { sheet } => sheet.clone(),
         Event::PersonInvited { role: of } => role(*of).to_owned(),
         Event::PersonJoined { name, role: of, .. } => format!("{name}, {}", role(*of)),
         Event::RoleChanged { user, role: of } => format!("{}: {}", names.person(user), role(*of)),

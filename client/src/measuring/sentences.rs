@@ -6,7 +6,7 @@
 use std::ops::Deref;
 
 use shared::result::{JobResult, Judged};
-use shared::speech::{Quantity, Speech};
+use shared::speech::{Quantity, Speech, own_tolerances};
 
 use super::answer::Check;
 use super::figures::Figures;
@@ -83,7 +83,7 @@ impl Voice {
         }
     }
 
-    /// `± 0.8 mm · 97 % chance of being within`.
+    /// `± 0.8 mm · 97 % chance of being within`, and a tolerance that is not the rule's.
     #[must_use]
     pub fn doubt(self, judged: &Judged) -> String {
         let sigma = judged
@@ -92,9 +92,11 @@ impl Voice {
         let chance = judged
             .conformity
             .map(|p| format!("{} {}", self.figures.percent(p), self.measuring.chance));
+        let own = self.own_tolerance(judged.tolerance_mm);
         sigma
             .into_iter()
             .chain(chance)
+            .chain(own)
             .collect::<Vec<_>>()
             .join(" · ")
     }
@@ -122,10 +124,21 @@ impl Voice {
     pub fn rule(self, result: &JobResult) -> String {
         let tolerance = self.figures.length(result.rule.tolerance_mm);
         let level = self.figures.percent(result.rule.conformity);
-        self.measuring
+        let rule = self
+            .measuring
             .tolerance_line
             .replacen("{}", &tolerance, 1)
-            .replacen("{}", &level, 1)
+            .replacen("{}", &level, 1);
+        self.with_own(rule, own_tolerances(&result.stages))
+    }
+
+    /// The rule, and what the sheet's own tolerances add to it.
+    #[must_use]
+    pub fn with_own(self, rule: String, own_mm: Option<[f64; 2]>) -> String {
+        match own_mm {
+            Some(range) => format!("{rule} {}", self.own_rule(range)),
+            None => rule,
+        }
     }
 }
 

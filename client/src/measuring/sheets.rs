@@ -43,6 +43,10 @@ pub fn line(words: &Library, line: &SheetLine) -> String {
         fill(words.points, &[&line.summary.points.to_string()]),
         origin,
         line.summary.by.clone(),
+        line.shared_by
+            .as_ref()
+            .map(|shop| fill(words.shared_by, &[shop]))
+            .unwrap_or_default(),
     ];
     let parts: Vec<String> = parts.into_iter().filter(|part| !part.is_empty()).collect();
     parts.join(" · ")

@@ -68,11 +68,12 @@ pub fn lines(voice: Voice, words: &Office, job: &Job, claims: &Claims) -> Vec<St
 fn rule(voice: Voice, claims: &Claims) -> String {
     let tolerance = voice.figures.size(mm(claims.rule.tolerance_um));
     let percent = claims.rule.conformity_ppm / 10_000;
-    voice
+    let rule = voice
         .measuring
         .tolerance_line
         .replacen("{}", &tolerance, 1)
-        .replacen("{}", &format!("{percent} %"), 1)
+        .replacen("{}", &format!("{percent} %"), 1);
+    voice.with_own(rule, claims.rule.own_um.map(|own| own.map(mm)))
 }
 
 fn tool_lines(words: &Office, tool: &ToolCheck) -> Vec<String> {

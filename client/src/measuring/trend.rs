@@ -22,6 +22,8 @@ pub struct Trend {
     pub right: PointId,
     /// Which quantity.
     pub quantity: Quantity,
+    /// Half width of the tolerance that judges it, millimetres.
+    pub tolerance_mm: f64,
     /// One step per stage, in the job's order.
     pub steps: Vec<Step>,
 }
@@ -113,6 +115,7 @@ fn trend(
         left: left.clone(),
         right: right.clone(),
         quantity,
+        tolerance_mm: job.tolerance_of(&[left, right]),
         steps: steps.collect(),
     }
 }

@@ -96,13 +96,16 @@ fn Item(book: Book, concern: Concern, voice: Voice) -> impl IntoView {
             deviation_mm,
             sigma_mm,
             verdict,
+            tolerance_mm,
         } => {
             let text = format!(
                 "{}: {}",
                 voice.point(&job, &point),
                 voice.deviation(axis, deviation_mm)
             );
-            let detail = view! { <p>{words.spread} " " {voice.figures.spread(sigma_mm)}</p> {behind(vec![point])} }.into_any();
+            let own = voice.own_tolerance(tolerance_mm);
+            let own = own.map(|own| format!(" · {own}"));
+            let detail = view! { <p>{words.spread} " " {voice.figures.spread(sigma_mm)} {own}</p> {behind(vec![point])} }.into_any();
             view! { <Fold summary=marked(verdict, text) detail /> }.into_any()
         }
         Concern::Suspect(suspect) => view! { <Doubt book suspect voice /> }.into_any(),

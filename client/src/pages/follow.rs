@@ -233,6 +233,7 @@ fn line(
             deviation_mm,
             sigma_mm,
             verdict,
+            tolerance_mm,
         } => {
             let text = format!(
                 "{}: {} ± {}",
@@ -240,7 +241,9 @@ fn line(
                 voice.deviation(*axis, *deviation_mm),
                 voice.figures.spread(*sigma_mm)
             );
-            (Some(*verdict), text)
+            let own = voice.own_tolerance(*tolerance_mm);
+            let parts: Vec<String> = [Some(text), own].into_iter().flatten().collect();
+            (Some(*verdict), parts.join(" · "))
         }
         Concern::Suspect(suspect) => {
             let reading = job

@@ -1,6 +1,9 @@
-//! A new job: number, vehicle, where it was hit.
+//! A new job: number, vehicle, its body, where it was hit.
+
+pub mod bodies;
 
 use leptos::prelude::*;
+use leptos::task::spawn_local;
 use shared::body::{Body, generic};
 use shared::book::Intention;
 use shared::ids::{SetupId, StageId};
@@ -8,7 +11,7 @@ use shared::job::{Card, Plumb, Setup, Stage, StageKind};
 use shared::vin::{VinCheck, check};
 
 use super::head::PageHead;
-use crate::components::field::{Choices, Field};
+use crate::components::field::Field;
 use crate::components::plan::ImpactPlan;
 use crate::components::safety::Safety;
 use crate::platform;
@@ -16,6 +19,7 @@ use crate::state::person::person;
 use crate::state::route::{Route, Tab};
 use crate::state::session::session;
 use crate::state::shelf::shelf;
+use bodies::{Bodies, Start};
 
 /// The form.
 #[component]
@@ -24,15 +28,7 @@ pub fn NewJobPage() -> impl IntoView {
     let words = move || person.words();
     let [number, vehicle, vin] = [(); 3].map(|()| RwSignal::new(String::new()));
     let impact = RwSignal::new(None);
-    let body = RwSignal::new(Some(Body::Unitised));
-    let bodies = move || {
-        vec![
-            (Some(Body::Unitised), words().body_unitised.to_owned()),
-            (Some(Body::Pickup), words().body_pickup.to_owned()),
-            (Some(Body::Van), words().body_van.to_owned()),
-            (None, words().body_none.to_owned()),
-        ]
-    };
+    let body = RwSignal::new(Start::Body(Some(Body::Unitised)));
     let error = RwSignal::new(None::<String>);
     let vin_says = move || {
         let words = words();
@@ -50,15 +46,21 @@ pub fn NewJobPage() -> impl IntoView {
             }
         }
     };
-    let begin = move || {
-        let card = Card {
-            number: number.get_untracked().trim().to_owned(),
-            vehicle: vehicle.get_untracked().trim().to_owned(),
-            vin: Some(vin.get_untracked().trim().to_uppercase()).filter(|vin| !vin.is_empty()),
+    let finish = move |mut intentions: Vec<Intention>| {
+        let own = |text: RwSignal<String>| text.get_untracked().trim().to_owned();
+        let mut card = Card {
+            number: own(number),
+            vehicle: own(vehicle),
+            vin: Some(own(vin).to_uppercase()).filter(|vin| !vin.is_empty()),
             impact: impact.get_untracked(),
         };
-        let mut intentions = vec![Intention::DescribeJob { card }];
-        intentions.extend(body.get_untracked().map(points_of).unwrap_or_default());
+        // A sheet says what vehicle it is, where nobody wrote it.
+        if let Some(Intention::DescribeJob { card: of_sheet }) = intentions.first()
+            && card.vehicle.is_empty()
+        {
+            card.vehicle.clone_from(&of_sheet.vehicle);
+        }
+        intentions.push(Intention::DescribeJob { card });
         intentions.extend(first_steps(words()));
         let by = session
             .me
@@ -68,6 +70,25 @@ pub fn NewJobPage() -> impl IntoView {
         match shelf.begin(&by, &intentions) {
             Ok(id) => Route::Book(id, Tab::Read).go(),
             Err(refused) => error.set(Some(refused.to_string())),
+        }
+    };
+    let looking = StoredValue::new(false);
+    let begin = move || match body.get_untracked() {
+        Start::Body(body) => finish(body.map(points_of).unwrap_or_default()),
+        Start::Sheet(name) => {
+            // A second press would begin a second book.
+            if looking.get_value() {
+                return;
+            }
+            looking.set_value(true);
+            let shop = session.me.get_untracked().map(|me| me.shop);
+            spawn_local(async move {
+                match shelf.start_of(&shop.unwrap_or_default(), &name).await {
+                    Some(intentions) => finish(intentions),
+                    None => error.set(Some(words().sheet_absent.to_owned())),
+                }
+                looking.set_value(false);
+            });
         }
     };
     view! {
@@ -80,7 +101,7 @@ pub fn NewJobPage() -> impl IntoView {
                 <Field name="number" label=person.word(|words| words.number) value=number />
                 <Field name="vehicle" label=person.word(|words| words.vehicle) value=vehicle />
                 <Field name="vin" label=person.word(|words| words.vin) value=vin hint=Signal::derive(vin_says) />
-                <Choices label=person.word(|words| words.body) options=Signal::derive(bodies) chosen=body choose=move |to| body.set(to) />
+                <Bodies vin body />
                 <section>
                     <h2>{person.word(|words| words.impact)}</h2>
                     <p>{person.word(|words| words.impact_why)}</p>

@@ -41,12 +41,11 @@ pub fn PullPage() -> impl IntoView {
     });
     let table = move || {
         let job = book.job.get();
-        let tolerance_mm = job.settings.tolerance_mm;
         let trends = found.get();
         if job.stages.len() < 2 || trends.is_empty() {
             return view! { <p class="empty">{voice().measuring.stages_empty}</p> }.into_any();
         }
-        view! { <StageTable job trends tolerance_mm voice=voice() /> }.into_any()
+        view! { <StageTable job trends voice=voice() /> }.into_any()
     };
     view! {
         <div class="pull">
@@ -271,10 +270,7 @@ fn Watched(
         platform::keep("read-again", &write_task(&task));
         Route::Book(book.id.get_value(), Tab::Read).go();
     };
-    let graph = trend.map(|trend| {
-        let tolerance_mm = job.settings.tolerance_mm;
-        view! { <TrendLine trend tolerance_mm label=name.clone() /> }
-    });
+    let graph = trend.map(|trend| view! { <TrendLine trend label=name.clone() /> });
     view! {
         <article class="watch" data-test="watched">
             <h3>{name.clone()}</h3>

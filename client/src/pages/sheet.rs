@@ -24,7 +24,14 @@ pub fn SheetPage() -> impl IntoView {
     let answer = RwSignal::new(None::<Result<Vec<SheetLine>, NetError>>);
     let refused = RwSignal::new(None::<String>);
     let search = RwSignal::new(String::new());
-    spawn_local(async move { drop(answer.try_set(Some(session.sheets().await))) });
+    spawn_local(async move {
+        let own = session.sheets().await;
+        let all = match (own, session.shared_sheets().await) {
+            (Ok(own), Ok(shared)) => Ok(own.into_iter().chain(shared).collect()),
+            (Ok(_), Err(error)) | (Err(error), _) => Err(error),
+        };
+        drop(answer.try_set(Some(all)));
+    });
     let act = Callback::new(move |intention: Intention| {
         let done = book.act(&intention).err();
         refused.set(done.map(|why| format!("{} {why}", person.words().edit_refused)));
@@ -35,7 +42,7 @@ pub fn SheetPage() -> impl IntoView {
             .pinned
             .replacen("{}", &sheet.name, 1)
             .replacen("{}", &sheet.revision.to_string(), 1)
-            .replacen("{}", &person.figures().decimal(sheet.spread_mm, 1), 1),
+            .replacen("{}", &person.voice().range(sheet.spreads_mm()), 1),
     };
     let has_sheet = move || book.job.read().sheet.is_some();
     let show = move |lines: Vec<SheetLine>| {
@@ -108,7 +115,7 @@ fn Candidate(line: SheetLine, fits: bool, act: Callback<Intention>) -> impl Into
     let library = move || person.library();
     let open = RwSignal::new(false);
     let answer = RwSignal::new(None::<Result<(Pinned, Vec<Effect>), NetError>>);
-    let (id, revision) = (StoredValue::new(line.id.clone()), line.revision);
+    let (listed, revision) = (StoredValue::new(line.clone()), line.revision);
     let (name, said) = (line.summary.name.clone(), sheets::line(library(), &line));
     let is_newer = move || {
         let job = book.job.read();
@@ -121,7 +128,7 @@ fn Candidate(line: SheetLine, fits: bool, act: Callback<Intention>) -> impl Into
     let look = move |_| {
         open.update(|open| *open = !*open);
         spawn_local(async move {
-            let read = session.sheet(&id.get_value(), revision).await;
+            let read = session.sheet_of(&listed.get_value()).await;
             let job = book.job.get_untracked();
             let found = read.map(|sheet| (pinned(&sheet, &job), effect(&job, &sheet)));
             drop(answer.try_set(Some(found)));

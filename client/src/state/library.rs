@@ -3,7 +3,7 @@
 use gloo_net::http::Method;
 use serde_json::Value;
 use shared::library::{Sheet, SheetLine, parse, write};
-use shared::wire::{Code, Refusal};
+use shared::wire::{Code, PublishSheet, Refusal};
 
 use super::session::Session;
 use crate::net::NetError;
@@ -29,6 +29,32 @@ impl Session {
             .await
     }
 
+    /// What the other shops of the server have published.
+    pub async fn shared_sheets(self) -> Result<Vec<SheetLine>, NetError> {
+        self.api()
+            .call(Method::GET, "/api/shared-sheets", None::<&()>)
+            .await
+    }
+
+    /// Publishes a revision of a sheet to all shops of the server.
+    pub async fn publish_sheet(self, sheet: &str, revision: u32) -> Result<(), NetError> {
+        let path = format!("/api/sheets/{sheet}/published");
+        let body = PublishSheet { revision };
+        self.api()
+            .call::<Option<()>>(Method::POST, &path, Some(&body))
+            .await?;
+        Ok(())
+    }
+
+    /// Ends it.
+    pub async fn withdraw_sheet(self, sheet: &str) -> Result<(), NetError> {
+        let path = format!("/api/sheets/{sheet}/published");
+        self.api()
+            .call::<Option<()>>(Method::DELETE, &path, None::<&()>)
+            .await?;
+        Ok(())
+    }
+
     /// All revisions of a sheet, the newest first.
     pub async fn revisions(self, sheet: &str) -> Result<Vec<SheetLine>, NetError> {
         let path = format!("/api/sheets/{sheet}/revisions");
@@ -37,8 +63,23 @@ impl Session {
 
     /// What a revision says.
     pub async fn sheet(self, sheet: &str, revision: u32) -> Result<Sheet, NetError> {
-        let path = format!("/api/sheets/{sheet}/revisions/{revision}");
-        let file: Value = self.api().call(Method::GET, &path, None::<&()>).await?;
+        self.file_of(&format!("/api/sheets/{sheet}/revisions/{revision}"))
+            .await
+    }
+
+    /// What a listed sheet says, this shop's or another's.
+    pub async fn sheet_of(self, line: &SheetLine) -> Result<Sheet, NetError> {
+        match line.shared_by {
+            Some(_) => {
+                self.file_of(&format!("/api/shared-sheets/{}", line.id))
+                    .await
+            }
+            None => self.sheet(&line.id, line.revision).await,
+        }
+    }
+
+    async fn file_of(self, path: &str) -> Result<Sheet, NetError> {
+        let file: Value = self.api().call(Method::GET, path, None::<&()>).await?;
         // The digest in the file is checked: a sheet that was changed on its way is none.
         parse(&file.to_string()).map_err(|_| {
             NetError::Refused(Refusal {

@@ -13,6 +13,8 @@
 //! about/ID/DIGEST          its record, until the server has it
 //! upload/ID/DIGEST         where the server takes the rest of it (overwritten)
 //! seen/ULID/ID/DIGEST      a photo that the server has, for as long as there is room
+//! sheets/SHOP              the sheets that a new job can begin with (overwritten)
+//! sheet/SHOP/ID/REVISION   what begins a new job on the body of a sheet
 //! kept/ID/ULID/…           a replica that the server refused, and its story; never thrown away
 //! ```
 //!
@@ -102,6 +104,18 @@ pub fn book(id: &str) -> String {
 #[must_use]
 pub fn cover(id: &str) -> String {
     format!("{COVERS}{id}")
+}
+
+/// Where the list of sheets of a shop is kept.
+#[must_use]
+pub fn sheets(shop: &str) -> String {
+    format!("sheets/{shop}")
+}
+
+/// Where it is kept what begins a new job; `name` is the sheet's id and revision.
+#[must_use]
+pub fn sheet(shop: &str, name: &str) -> String {
+    format!("sheet/{shop}/{name}")
 }
 
 /// Where the key of a person on this phone is kept.

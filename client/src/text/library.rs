@@ -13,7 +13,8 @@ words! {
     refused newer came went moved same learn_title learn_why learn learned_points spread gaps gap
     odd_title odd table_point table_target table_spread sheet_why pinned no_sheet
     newer_here pin unpin look search fits no_hit empty_here unknown loose nothing_changes changes change
-    not_judged offline
+    not_judged offline publish publish_why is_published withdraw withdraw_why
+    shared_title shared_why shared_none shared_by copy copied
 }
 
 const ENGLISH: Library = Library {
@@ -62,7 +63,7 @@ const ENGLISH: Library = Library {
     table_target: "Target x, y, z (mm)",
     table_spread: "Spread (mm)",
     sheet_why: "With a sheet, damage on both sides alike becomes visible. This book keeps the revision that is chosen here.",
-    pinned: "This book is judged by {}, revision {} (± {} mm).",
+    pinned: "This book is judged by {}, revision {} (± {}).",
     no_sheet: "This book is judged by symmetry alone.",
     newer_here: "A newer revision of it exists: {}.",
     pin: "Judge by this sheet",
@@ -73,12 +74,23 @@ const ENGLISH: Library = Library {
     no_hit: "No sheet fits.",
     empty_here: "The library is empty. An owner takes sheets in at the desk, under Library.",
     unknown: "{} points of this book are not on the sheet.",
-    loose: "{} points are known less well than the tolerance asks; they stay judged by symmetry.",
+    loose: "{} points are known less well than their tolerance asks; they stay judged by symmetry.",
     nothing_changes: "Nothing would be judged otherwise.",
     changes: "It would change:",
     change: "{}: {} to {}",
     not_judged: "not judged",
     offline: "The library needs the server.",
+    publish: "Publish to all shops",
+    publish_why: "All shops of this server will see this revision, with its source and who entered it, and may use or copy it. Publish only what your shop may pass on; the vehicle maker's data rule.",
+    is_published: "published to all shops of this server",
+    withdraw: "Withdraw",
+    withdraw_why: "Other shops no longer see it. Books that were judged by it, and copies, stay as they are.",
+    shared_title: "Sheets of other shops",
+    shared_why: "What other shops of this server have published. A job can begin with them as they are; a copy is your own and stays when they are withdrawn.",
+    shared_none: "No other shop of this server has published a sheet.",
+    shared_by: "shared by {}",
+    copy: "Copy into our library",
+    copied: "Copied. It is in your library, as a sheet of its own.",
     history: "History",
     history_title: "History of a body",
     history_why: "What was measured on one body, job after job, from the cars on this device. Bars are two standard uncertainties.",
@@ -152,7 +164,7 @@ const SPANISH: Library = Library {
     table_target: "Lugar x, y, z (mm)",
     table_spread: "Dispersión (mm)",
     sheet_why: "Con una ficha se ve también el daño igual en ambos lados. Este libro conserva la revisión que se elija aquí.",
-    pinned: "Este libro se juzga con {}, revisión {} (± {} mm).",
+    pinned: "Este libro se juzga con {}, revisión {} (± {}).",
     no_sheet: "Este libro se juzga solo por simetría.",
     newer_here: "Hay una revisión más nueva: {}.",
     pin: "Juzgar con esta ficha",
@@ -169,6 +181,17 @@ const SPANISH: Library = Library {
     change: "{}: de {} a {}",
     not_judged: "sin juzgar",
     offline: "La biblioteca necesita el servidor.",
+    publish: "Publicar para todos los talleres",
+    publish_why: "Todos los talleres de este servidor verán esta revisión, con su fuente y quién la anotó, y podrán usarla o copiarla. Publique solo lo que su taller pueda ceder; mandan los datos del fabricante.",
+    is_published: "publicada para todos los talleres de este servidor",
+    withdraw: "Retirar",
+    withdraw_why: "Los otros talleres dejan de verla. Los libros que se juzgaron con ella, y las copias, quedan como están.",
+    shared_title: "Fichas de otros talleres",
+    shared_why: "Lo que otros talleres de este servidor han publicado. Un trabajo puede empezar con ellas tal como están; una copia es suya y se queda aunque las retiren.",
+    shared_none: "Ningún otro taller de este servidor ha publicado una ficha.",
+    shared_by: "compartida por {}",
+    copy: "Copiar a nuestra biblioteca",
+    copied: "Copiada. Está en su biblioteca, como ficha propia.",
     history: "Historia",
     history_title: "Historia de una carrocería",
     history_why: "Lo que se midió en una carrocería, trabajo tras trabajo, de los coches en este dispositivo. Las barras son dos incertidumbres típicas.",

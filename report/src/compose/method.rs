@@ -5,14 +5,17 @@ use shared::tools::Check;
 use super::Whole;
 use crate::model::{Block, Cell, Line, Table};
 use crate::say::{safe, time};
-use shared::speech::fill;
+use shared::speech::{fill, own_tolerances};
 
 pub(super) fn method(whole: &Whole<'_>) -> Vec<Block> {
     let (words, figures) = (whole.words(), whole.say.figures);
     let (job, result) = (whole.input.job, whole.input.result);
     let compared = match &job.sheet {
         None => words.method_symmetry.to_owned(),
-        Some(sheet) => fill(words.method_sheet, &[&figures.length(sheet.spread_mm)]),
+        Some(sheet) => fill(
+            words.method_sheet,
+            &[&whole.say.speech().range(sheet.spreads_mm())],
+        ),
     };
     let rule = &result.rule;
     let fit = &result.fit;
@@ -28,6 +31,7 @@ pub(super) fn method(whole: &Whole<'_>) -> Vec<Block> {
             &figures.decimal(fit.chi2, 1),
         ],
     );
+    let own = own_tolerances(&result.stages).map(|range| whole.say.speech().own_rule(range));
     let paragraphs = [
         words.method_frame.to_owned(),
         compared,
@@ -43,6 +47,8 @@ pub(super) fn method(whole: &Whole<'_>) -> Vec<Block> {
         words.method_suspects.to_owned(),
         format!("{fitted}{tested}."),
     ];
+    let mut paragraphs = Vec::from(paragraphs);
+    paragraphs[3].extend(own.map(|own| format!(" {own}")));
     let mut blocks: Vec<Block> = paragraphs.into_iter().map(Block::Paragraph).collect();
     let trusted = job.points.iter().filter(|(_, point)| point.trusted);
     let trusted: Vec<String> = trusted

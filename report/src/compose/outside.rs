@@ -56,7 +56,7 @@ fn judged(whole: &Whole<'_>, stage: &StageResult) -> Vec<(f64, Line)> {
                     text: format!(
                         "{number} {label}: {} {}",
                         say.speech().quantity(quantity, judged),
-                        say.doubt(judged.sigma, judged.conformity)
+                        say.doubt(judged)
                     ),
                     more: Vec::new(),
                 };
@@ -74,7 +74,7 @@ fn judged(whole: &Whole<'_>, stage: &StageResult) -> Vec<(f64, Line)> {
                         whole.number(id),
                         say.point(id),
                         say.speech().deviation(axis, deviation),
-                        say.doubt(point.deviation_sigma_mm[axis], point.conformity[axis])
+                        say.doubt(&point.judged(axis))
                     ),
                     more: Vec::new(),
                 };

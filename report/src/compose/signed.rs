@@ -48,6 +48,10 @@ fn sign_off(whole: &Whole<'_>, one: &SignOff, since: Option<Since>) -> Vec<Block
             &figures.percent(conformity),
         ],
     );
+    let own = claims.rule.own_um;
+    let own = own.map(|um| whole.say.speech().own_rule(um.map(|um| um as f64 / 1e3)));
+    let rule = [Some(rule), own].into_iter().flatten();
+    let rule = rule.collect::<Vec<_>>().join(". ");
     let aside = fill(
         words.signed_aside,
         &[

@@ -107,6 +107,10 @@ fn pairs(whole: &Whole<'_>, stages: &[Found<'_>]) -> Vec<Row> {
             if !judged.iter().any(is_read) {
                 continue;
             }
+            let own = judged
+                .iter()
+                .flatten()
+                .find_map(|judged| judged.tolerance_mm);
             let cells = judged.into_iter().map(|judged| {
                 let judged = judged.unwrap_or_default();
                 // Against the sheet a width is told by how far it is off.
@@ -124,7 +128,7 @@ fn pairs(whole: &Whole<'_>, stages: &[Found<'_>]) -> Vec<Row> {
                 head: [
                     whole.number(left),
                     say.pair(left, right),
-                    say.quantity_name(quantity).to_owned(),
+                    with_own(whole, say.quantity_name(quantity), own),
                 ],
                 cells: cells.collect(),
             });
@@ -152,6 +156,7 @@ fn points(whole: &Whole<'_>, stages: &[Found<'_>]) -> Vec<Row> {
             if !found.iter().any(is_read) {
                 continue;
             }
+            let own = found.iter().flatten().find_map(|point| point.tolerance_mm);
             let cells = found.iter().map(|point| {
                 let deviation = point.and_then(|point| point.deviation_mm[axis]);
                 let sigma = point.and_then(|point| point.deviation_sigma_mm[axis]);
@@ -160,12 +165,22 @@ fn points(whole: &Whole<'_>, stages: &[Found<'_>]) -> Vec<Row> {
             });
             rows.push(Row {
                 rank: rank(of_point),
-                head: [whole.number(id), say.point(id), name.to_owned()],
+                head: [whole.number(id), say.point(id), with_own(whole, name, own)],
                 cells: cells.collect(),
             });
         }
     }
     rows
+}
+
+/// A quantity's name, with the tolerance that judges it when that is not the rule's.
+fn with_own(whole: &Whole<'_>, name: &str, own_mm: Option<f64>) -> String {
+    let own = whole.say.speech().own_tolerance(own_mm);
+    [Some(name.to_owned()), own]
+        .into_iter()
+        .flatten()
+        .collect::<Vec<_>>()
+        .join(", ")
 }
 
 fn cell(

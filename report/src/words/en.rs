@@ -177,6 +177,7 @@ pub(super) const WORDS: Words = Words {
     csv_target: "target ({})",
     csv_chance: "probability of conformity",
     csv_verdict: "verdict",
+    csv_tolerance: "tolerance (± {})",
     csv_subject: "pair or point",
     csv_quantity: "quantity",
     yes: "yes",

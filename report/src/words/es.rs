@@ -177,6 +177,7 @@ pub(super) const WORDS: Words = Words {
     csv_target: "objetivo ({})",
     csv_chance: "probabilidad de conformidad",
     csv_verdict: "veredicto",
+    csv_tolerance: "tolerancia (± {})",
     csv_subject: "par o punto",
     csv_quantity: "magnitud",
     yes: "sí",

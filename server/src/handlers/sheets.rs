@@ -3,7 +3,9 @@
 use actix_web::http::header::ContentType;
 use actix_web::{HttpResponse, web};
 use serde::Deserialize;
+use shared::book::Intention;
 use shared::library::{self, MAX_BYTES, Sheet, SheetLine};
+use shared::wire::PublishSheet;
 
 use crate::App;
 use crate::auth::{Member, Owner};
@@ -98,6 +100,100 @@ pub async fn show_revision(
     Ok(HttpResponse::Ok()
         .content_type(ContentType::json())
         .body(text))
+}
+
+/// `GET /api/sheets/{sheet}/revisions/{revision}/start`: what makes a new book one of this body.
+///
+/// # Errors
+/// When the shop has no such revision.
+pub async fn start_revision(
+    app: web::Data<App>,
+    member: Member,
+    path: web::Path<(String, u32)>,
+) -> Result<web::Json<Vec<Intention>>, Failure> {
+    let (sheet, revision) = path.into_inner();
+    let shop = &member.me().shop;
+    start(app.store.revision(shop, &sheet, revision).await?).await
+}
+
+/// `POST /api/sheets/{sheet}/published`: all shops of this server see this revision, and no other of the
+/// sheet.
+///
+/// # Errors
+/// When the shop has no such revision.
+pub async fn publish_revision(
+    app: web::Data<App>,
+    owner: Owner,
+    sheet: web::Path<String>,
+    body: web::Json<PublishSheet>,
+) -> Result<HttpResponse, Failure> {
+    let now_ms = app.config.clock.now_ms();
+    app.store
+        .publish_revision(owner.me(), &sheet, body.revision, now_ms)
+        .await?;
+    Ok(HttpResponse::NoContent().finish())
+}
+
+/// `DELETE /api/sheets/{sheet}/published`: other shops no longer see it. What they pinned is theirs.
+///
+/// # Errors
+/// When the shop publishes no such sheet.
+pub async fn withdraw_sheet(
+    app: web::Data<App>,
+    owner: Owner,
+    sheet: web::Path<String>,
+) -> Result<HttpResponse, Failure> {
+    let now_ms = app.config.clock.now_ms();
+    app.store.withdraw_sheet(owner.me(), &sheet, now_ms).await?;
+    Ok(HttpResponse::NoContent().finish())
+}
+
+/// `GET /api/shared-sheets`: what other shops of this server have published.
+///
+/// # Errors
+/// When the database fails.
+pub async fn list_shared(
+    app: web::Data<App>,
+    member: Member,
+) -> Result<web::Json<Vec<SheetLine>>, Failure> {
+    Ok(web::Json(app.store.shared_sheets(&member.me().shop).await?))
+}
+
+/// `GET /api/shared-sheets/{sheet}`: the sheet file.
+///
+/// # Errors
+/// When no shop publishes such a sheet.
+pub async fn show_shared(
+    app: web::Data<App>,
+    _member: Member,
+    sheet: web::Path<String>,
+) -> Result<HttpResponse, Failure> {
+    let text = app.store.published_sheet(&sheet).await?;
+    Ok(HttpResponse::Ok()
+        .content_type(ContentType::json())
+        .body(text))
+}
+
+/// `GET /api/shared-sheets/{sheet}/start`: what makes a new book one of this body.
+///
+/// # Errors
+/// When no shop publishes such a sheet.
+pub async fn start_shared(
+    app: web::Data<App>,
+    _member: Member,
+    sheet: web::Path<String>,
+) -> Result<web::Json<Vec<Intention>>, Failure> {
+    start(app.store.published_sheet(&sheet).await?).await
+}
+
+/// Made here, so that a phone in the bay need not know what a sheet is.
+async fn start(file: String) -> Result<web::Json<Vec<Intention>>, Failure> {
+    let read = web::block(move || library::parse(&file).map(|sheet| library::starting(&sheet)));
+    let read = read
+        .await
+        .map_err(|error| Failure::Internal(error.into()))?;
+    let start = read.map_err(|_| Failure::Internal(anyhow::anyhow!("a kept sheet is none")))?;
+    Ok(web::Json(start))
 }
 
 /// Reads the body after it is known who sends it, and the file aside: a large one takes a moment.

@@ -1,6 +1,5 @@
 //! What every route takes and answers.
 
-use shared::library::{SheetLine, file_schema};
 use shared::proof::page::LogPage;
 use shared::wire::{
     AcceptInvitation, AdjusterLink, AskTicket, ChangeRole, ChooseReset, DeviceLine, Follow,
@@ -14,8 +13,8 @@ use super::route::{NOTHING, REPORT, file, gives, makes, route};
 use super::{JSON, Operation, of};
 use crate::handlers::health::Readiness;
 
-/// Every route but those of photos, in the order of `routes`.
-pub(super) const OPERATIONS: [Operation; 43] = [
+/// Every route but those of photos and of sheets, in the order of `routes`.
+pub(super) const OPERATIONS: [Operation; 38] = [
     route(
         "post",
         "/api/setup",
@@ -281,48 +280,6 @@ pub(super) const OPERATIONS: [Operation; 43] = [
     )
     .asked(&REPORT)
     .refusing(&[400, 404, 503]),
-    route(
-        "get",
-        "/api/sheets",
-        "The shop's sheets, the newest revision of each",
-        Member,
-        gives(of::<Vec<SheetLine>>),
-    ),
-    route(
-        "post",
-        "/api/sheets",
-        "Make a sheet",
-        Owner,
-        makes(of::<SheetLine>),
-    )
-    .taking(file_schema)
-    .refusing(&[409]),
-    route(
-        "get",
-        "/api/sheets/{sheet}/revisions",
-        "A sheet's revisions, the newest first",
-        Member,
-        gives(of::<Vec<SheetLine>>),
-    )
-    .refusing(&[404]),
-    route(
-        "post",
-        "/api/sheets/{sheet}/revisions",
-        "Revise a sheet",
-        Owner,
-        makes(of::<SheetLine>),
-    )
-    .asked(&[("after", "integer", true)])
-    .taking(file_schema)
-    .refusing(&[404, 409]),
-    route(
-        "get",
-        "/api/sheets/{sheet}/revisions/{revision}",
-        "A revision",
-        Member,
-        gives(file_schema),
-    )
-    .refusing(&[404]),
     route(
         "post",
         "/api/ticket",

@@ -26,6 +26,7 @@ pub(super) mod session;
 pub(super) mod session_device;
 pub(super) mod set_up_link;
 pub(super) mod sheet;
+pub(super) mod sheet_publication;
 pub(super) mod sheet_revision;
 pub(super) mod shop;
 pub(super) mod sign_off_state;

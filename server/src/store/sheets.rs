@@ -1,5 +1,7 @@
 //! The dimension library: sheets and their revisions, which never change.
 
+mod published;
+
 use sea_orm::sea_query::{Expr, ExprTrait};
 use sea_orm::{
     ActiveValue::Set, ColumnTrait, EntityTrait, QueryFilter, QueryOrder, QuerySelect, Select,
@@ -92,11 +94,14 @@ impl Store {
         let event = Event::by(&me.user, what);
         self.append(&transaction, &me.shop, event, now_ms).await?;
         transaction.commit().await?;
+        let published = self.published(&me.shop).await?.get(&sheet_id).copied();
         Ok(SheetLine {
             id: sheet_id,
             revision,
             digest: content.to_string(),
             made_at: rfc3339(now_ms),
+            published,
+            shared_by: None,
             summary,
         })
     }
@@ -160,27 +165,41 @@ impl Store {
                 Column::Summary,
                 Column::CreatedAtMs,
             ]);
-        let rows: Vec<(String, i64, Vec<u8>, String, i64)> = query
+        let rows: Vec<Row> = query
             .order_by_desc(Column::SheetId)
             .order_by_desc(Column::Revision)
             .into_tuple()
             .all(&self.read)
             .await?;
+        let published = self.published(shop).await?;
         rows.into_iter()
-            .map(|(id, revision, digest, summary, made_at_ms)| {
-                let digest: [u8; 32] = digest
-                    .try_into()
-                    .map_err(|_| StoreError::Corrupt("digest of a sheet"))?;
+            .map(|row| {
+                let published = published.get(&row.0).copied();
                 Ok(SheetLine {
-                    id,
-                    revision: u32::try_from(revision)
-                        .map_err(|_| StoreError::Corrupt("revision of a sheet"))?,
-                    digest: Digest(digest).to_string(),
-                    made_at: rfc3339(made_at_ms),
-                    summary: serde_json::from_str(&summary)
-                        .map_err(|_| StoreError::Corrupt("summary of a sheet"))?,
+                    published,
+                    ..line(row)?
                 })
             })
             .collect()
     }
+}
+
+/// Sheet, revision, digest, summary, made at.
+type Row = (String, i64, Vec<u8>, String, i64);
+
+fn line((id, revision, digest, summary, made_at_ms): Row) -> Result<SheetLine, StoreError> {
+    let digest: [u8; 32] = digest
+        .try_into()
+        .map_err(|_| StoreError::Corrupt("digest of a sheet"))?;
+    Ok(SheetLine {
+        id,
+        revision: u32::try_from(revision)
+            .map_err(|_| StoreError::Corrupt("revision of a sheet"))?,
+        digest: Digest(digest).to_string(),
+        made_at: rfc3339(made_at_ms),
+        published: None,
+        shared_by: None,
+        summary: serde_json::from_str(&summary)
+            .map_err(|_| StoreError::Corrupt("summary of a sheet"))?,
+    })
 }

@@ -162,10 +162,17 @@ impl Mender<'_> {
                 [Step::Field("points"), Step::Key(key)] => unused.push(key.clone()),
                 _ => self.say(Severity::Left, "sheet", fault),
             }
-            if let [Step::Field("points"), Step::Key(key), ..] = &fault.at[..] {
-                sheet.points.shift_remove(key.as_str());
+            if let [Step::Field(map), Step::Key(key), ..] = &fault.at[..] {
+                match *map {
+                    "points" => drop(sheet.points.shift_remove(key.as_str())),
+                    "spreads" => drop(sheet.spreads.shift_remove(key.as_str())),
+                    _ => drop(sheet.tolerances.shift_remove(key.as_str())),
+                }
             }
         }
+        let points = &sheet.points;
+        sheet.spreads.retain(|id, _| points.contains_key(id));
+        sheet.tolerances.retain(|id, _| points.contains_key(id));
         if faults.iter().any(|fault| fault.name() == "digest") {
             sheet.digest.clear();
         }

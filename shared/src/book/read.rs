@@ -130,18 +130,33 @@ impl Reader<'_> {
         if fields.is_empty() {
             return None;
         }
-        let targets = fields
+        fields
             .entry("points")
             .or_insert_with(|| Json::Object(Map::new()));
-        if let Some(targets) = targets.as_object_mut() {
-            // One target that cannot be read does not take the others with it.
-            targets.retain(|key, target| {
-                let place = format!("sheet/points/{key}");
-                self.record::<[f64; 3]>(&place, target.clone()).is_some()
-                    && self.id::<crate::ids::PointId>(&place, key).is_some()
-            });
-        }
+        self.by_point::<[f64; 3]>(&mut fields, "points");
+        self.by_point::<[f64; 3]>(&mut fields, "spreads");
+        self.by_point::<f64>(&mut fields, "tolerances");
         self.record("sheet", Json::Object(fields))
+    }
+
+    /// One target that cannot be read does not take the others with it.
+    fn by_point<T: DeserializeOwned>(&mut self, sheet: &mut Map<String, Json>, name: &str) {
+        let place = format!("sheet/{name}");
+        let whole = sheet.get(name).filter(|_| name != "points").cloned();
+        // A sheet is none without its targets; without these it is.
+        if let Some(whole) = whole
+            && self.record::<Map<String, Json>>(&place, whole).is_none()
+        {
+            sheet.remove(name);
+        }
+        let Some(map) = sheet.get_mut(name).and_then(Json::as_object_mut) else {
+            return;
+        };
+        map.retain(|key, value| {
+            let place = format!("sheet/{name}/{key}");
+            self.record::<T>(&place, value.clone()).is_some()
+                && self.id::<crate::ids::PointId>(&place, key).is_some()
+        });
     }
 
     fn record<T: DeserializeOwned>(&mut self, path: &str, value: Json) -> Option<T> {

@@ -2,6 +2,7 @@
 //! limits.
 
 mod tool;
+mod sheet;
 
 use proptest::prelude::*;
 use proptest::sample::Index;
@@ -185,8 +186,7 @@ pub(crate) fn any_job() -> impl Strategy<Value = Job> {
         prop::collection::vec((text(), prop::collection::vec(any::<Index>(), 0..4)), 0..5);
     let plumb = pick(&[None, Some(Plumb::Lengthwise), Some(Plumb::Crosswise)]);
     let setups = prop::collection::vec((text(), plumb, prop::option::of(any::<Index>())), 1..4);
-    let targets = prop::collection::vec([length(), length(), length()], 0..4);
-    let sheet = prop::option::of((text(), any::<u32>(), spread(), targets));
+    let sheet = prop::option::of(sheet::drawn());
     let lists = (
         prop::collection::vec(point(), 2..8),
         members,
@@ -240,17 +240,7 @@ pub(crate) fn any_job() -> impl Strategy<Value = Job> {
                     ..stage
                 });
             }
-            job.sheet = sheet.map(|(name, revision, spread_mm, targets)| Sheet {
-                name,
-                revision,
-                digest: if revision % 2 == 0 {
-                    String::new()
-                } else {
-                    format!("{revision:064x}")
-                },
-                spread_mm,
-                points: job.points.keys().cloned().zip(targets).collect(),
-            });
+            job.sheet = sheet.map(|drawn| sheet::pinned(&job, drawn));
             for (number, parts) in readings.into_iter().enumerate() {
                 let reading = reading(&job, id(&named(number)), parts);
                 job.readings.push(reading);

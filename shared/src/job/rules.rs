@@ -192,7 +192,29 @@ pub fn sheet_alone(sheet: &Sheet) -> Vec<Fault> {
             faults.extend(length(&place, *value));
         }
     }
+    let spread = |field, id: &PointId, axis: Option<usize>, value: f64| {
+        let at = [Step::Field(field), Step::Key(id.to_string())];
+        let at = at.into_iter().chain(axis.map(Step::Index)).collect();
+        let what = What::NotASpread(value, MAX_SPREAD_MM);
+        (!is_spread(value, MAX_SPREAD_MM)).then_some(Fault { at, what })
+    };
+    for (id, own) in &sheet.spreads {
+        faults.extend(without_target(sheet, "spreads", id));
+        let axes = own.iter().enumerate();
+        faults.extend(axes.filter_map(|(axis, value)| spread("spreads", id, Some(axis), *value)));
+    }
+    for (id, own) in &sheet.tolerances {
+        faults.extend(without_target(sheet, "tolerances", id));
+        faults.extend(spread("tolerances", id, None, *own));
+    }
     faults
+}
+
+/// A spread or tolerance of a point that the sheet has no target for.
+fn without_target(sheet: &Sheet, field: &'static str, id: &PointId) -> Option<Fault> {
+    let place = [Step::Field(field), Step::Key(id.to_string())];
+    let what = missing(field, "target", id, "sheet.points").what;
+    (!sheet.points.contains_key(id)).then(|| Fault::new(place, what))
 }
 
 fn length(place: &[Step], value: f64) -> Option<Fault> {
@@ -201,8 +223,11 @@ fn length(place: &[Step], value: f64) -> Option<Fault> {
 }
 
 fn spread(field: &'static str, value: f64, most: f64) -> Option<Fault> {
-    let sound = value > 0.0 && value <= most;
-    (!sound).then(|| Fault::field(field, What::NotASpread(value, most)))
+    (!is_spread(value, most)).then(|| Fault::field(field, What::NotASpread(value, most)))
+}
+
+fn is_spread(value: f64, most: f64) -> bool {
+    value > 0.0 && value <= most
 }
 
 fn missing(

@@ -78,6 +78,8 @@ impl Checker {
                 digest: sheet.digest,
                 spread_mm: sheet.spread_mm,
                 points: sheet.points,
+                spreads: sheet.spreads,
+                tolerances: sheet.tolerances,
             }),
             tools: each(form.tools, |tool| Tool {
                 kind: tool.kind,

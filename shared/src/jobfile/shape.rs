@@ -50,6 +50,8 @@ const SHEET: Shape = Object(&[
     ("digest", Text),
     ("spread_mm", Number),
     ("points", Map(MAX_POINTS, &PLACE)),
+    ("spreads", Map(MAX_POINTS, &PLACE)),
+    ("tolerances", Map(MAX_POINTS, &Number)),
 ]);
 const TOOL: Shape = Object(&[
     ("kind", Text),

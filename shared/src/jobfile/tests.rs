@@ -39,6 +39,23 @@ fn a_job_is_read_and_written_without_loss() {
     assert_eq!(job.readings.len(), 7);
     assert!(matches!(job.readings[5].taken, Taken::Fix { .. }));
     assert_eq!(parse(&write(&job)).unwrap(), job);
+    assert!(!write(&job).contains("spreads") && !write(&job).contains("tolerances"));
+}
+
+/// A sheet may say more of single points; a file that says no more is written as it always was.
+#[test]
+fn a_sheet_has_spreads_and_tolerances_of_single_points() {
+    let mut file = example();
+    file["sheet"]["spreads"] = json!({"tower-L": [0.2, 0.3, 0.4]});
+    file["sheet"]["tolerances"] = json!({"tower-L": 2.5});
+    let job = parse(&file.to_string()).unwrap();
+    let (sheet, tower) = (
+        job.sheet.as_ref().unwrap(),
+        &job.points.keys().next().unwrap(),
+    );
+    assert_eq!(sheet.spread_of(tower), [0.2, 0.3, 0.4]);
+    assert_eq!(job.tolerance_of(&[tower]), 2.5);
+    assert_eq!(parse(&write(&job)).unwrap(), job);
 }
 
 /// A file with one value changed or added is refused at a place, in words.

@@ -3,6 +3,7 @@
 //! The digest is SHA-256 of the canonical JSON of `proof`: lengths in whole nanometres, lists in their
 //! order. This file refuses to know how a sheet is stored.
 
+use indexmap::IndexMap;
 use serde_json::{Value, json};
 
 use super::sheet::Sheet;
@@ -58,18 +59,20 @@ pub struct Pinned {
     pub sheet: job::Sheet,
     /// Points of the job that the revision does not know.
     pub unknown: Vec<crate::ids::PointId>,
-    /// Points whose targets are looser than the job's tolerance along an axis: they could prove
-    /// nothing, and their spread would be that of all. They are not pinned.
+    /// Points whose targets are looser than the tolerance that judges them along an axis: they could
+    /// prove nothing. They are not pinned.
     pub loose: Vec<crate::ids::PointId>,
 }
 
 /// Makes the copy for a job: the targets of the points that the job has.
 ///
-/// A job knows one spread for all targets: the largest of those that are pinned, so that no verdict is
-/// surer than the sheet. It has no tolerance per point: the job's own rule stays.
+/// Each target keeps its spread, and its tolerance: its own, or the sheet's; the job's rule stays for
+/// points that have neither. The copy's one spread is the largest that the job's rule would bear: it is
+/// also that of pairs which the sheet does not know, and one wide target must not make them unprovable.
 #[must_use]
 pub fn pinned(sheet: &Sheet, job: &Job) -> Pinned {
-    let mut points = indexmap::IndexMap::new();
+    let mut points = IndexMap::new();
+    let (mut spreads, mut tolerances) = (IndexMap::new(), IndexMap::new());
     let (mut unknown, mut loose) = (Vec::new(), Vec::new());
     let mut spread_mm = super::rules::LEAST_SPREAD_MM;
     for id in job.points.keys() {
@@ -77,23 +80,29 @@ pub fn pinned(sheet: &Sheet, job: &Job) -> Pinned {
             unknown.push(id.clone());
             continue;
         };
-        if point
-            .spread_mm
-            .iter()
-            .any(|spread| *spread > job.settings.tolerance_mm)
-        {
+        let own = point.tolerance_mm.or(sheet.tolerance_mm);
+        let tolerance = own.unwrap_or(job.settings.tolerance_mm);
+        if point.spread_mm.iter().any(|spread| *spread > tolerance) {
             loose.push(id.clone());
             continue;
         }
         points.insert(id.clone(), point.target_mm);
-        spread_mm = point.spread_mm.into_iter().fold(spread_mm, f64::max);
+        spreads.insert(id.clone(), point.spread_mm);
+        tolerances.extend(own.map(|own| (id.clone(), own)));
+        let within = |spread: &f64| *spread <= job.settings.tolerance_mm;
+        let usual = point.spread_mm.into_iter().filter(within);
+        spread_mm = usual.fold(spread_mm, f64::max);
     }
+    // Said once for all where all are alike.
+    spreads.retain(|_, own| *own != [spread_mm; 3]);
     let sheet = job::Sheet {
         name: sheet.name.clone(),
         revision: sheet.revision,
         digest: digest(sheet).to_string(),
         spread_mm,
         points,
+        spreads,
+        tolerances,
     };
     Pinned {
         sheet,

@@ -6,6 +6,7 @@ use std::cmp::Ordering;
 
 use super::pattern::model_year;
 use super::sheet::Sheet;
+use crate::adjust::sorting::sort_by;
 
 /// A sheet that was found.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -66,7 +67,7 @@ pub fn find<'a>(
         };
         hits.push((hit, sheet));
     }
-    hits.sort_by(order);
+    sort_by(&mut hits, order);
     hits.into_iter().map(|(hit, _)| hit).collect()
 }
 

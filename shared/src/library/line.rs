@@ -16,6 +16,12 @@ pub struct SheetLine {
     pub digest: String,
     /// RFC 3339.
     pub made_at: String,
+    /// The revision of this sheet that all shops of the server see; none when it is not published.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub published: Option<u32>,
+    /// Name of the shop that published it, when it is another's.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub shared_by: Option<String>,
     /// What it is, in short.
     #[serde(flatten)]
     pub summary: Summary,

@@ -106,6 +106,18 @@ pub enum Event {
         /// SHA-256 of its content.
         content: Digest,
     },
+    /// An owner published a revision to all shops of the server.
+    SheetPublished {
+        /// The sheet.
+        sheet: String,
+        /// Its revision.
+        revision: u32,
+    },
+    /// An owner ended that.
+    SheetWithdrawn {
+        /// The sheet.
+        sheet: String,
+    },
     /// An owner made an invitation.
     PersonInvited {
         /// Role of whoever accepts it.
@@ -221,7 +233,9 @@ impl Event {
             | Self::Countersigned { job, .. }
             | Self::LinkMade { job, .. }
             | Self::LinkRevoked { job, .. } => Subject::Job(job),
-            Self::SheetRevised { sheet, .. } => Subject::Sheet(sheet),
+            Self::SheetRevised { sheet, .. }
+            | Self::SheetPublished { sheet, .. }
+            | Self::SheetWithdrawn { sheet } => Subject::Sheet(sheet),
             Self::PersonJoined { user, .. }
             | Self::RoleChanged { user, .. }
             | Self::PersonRemoved { user }
@@ -237,7 +251,7 @@ impl Event {
     }
 
     /// All stable words, in the order in which the kinds stand above.
-    pub const KINDS: [&str; 21] = [
+    pub const KINDS: [&str; 23] = [
         "shop-set-up",
         "job-created",
         "changes-accepted",
@@ -245,6 +259,8 @@ impl Event {
         "signed-off",
         "countersigned",
         "sheet-revised",
+        "sheet-published",
+        "sheet-withdrawn",
         "person-invited",
         "person-joined",
         "role-changed",
@@ -272,6 +288,8 @@ impl Event {
             Self::SignedOff { .. } => "signed-off",
             Self::Countersigned { .. } => "countersigned",
             Self::SheetRevised { .. } => "sheet-revised",
+            Self::SheetPublished { .. } => "sheet-published",
+            Self::SheetWithdrawn { .. } => "sheet-withdrawn",
             Self::PersonInvited { .. } => "person-invited",
             Self::PersonJoined { .. } => "person-joined",
             Self::RoleChanged { .. } => "role-changed",

@@ -236,6 +236,13 @@ pub(crate) fn target(job: &Job, id: &PointId) -> Option<Vec3> {
     job.sheet.as_ref()?.points.get(id).copied()
 }
 
+/// Spread of the sheet's target of a point along an axis, millimetres; 0 without a sheet. A point that
+/// the sheet does not know counts as one of its others.
+pub(crate) fn target_spread(job: &Job, id: &PointId, axis: usize) -> f64 {
+    let sheet = job.sheet.as_ref();
+    sheet.map_or(0.0, |sheet| sheet.spread_of(id)[axis])
+}
+
 /// x_L − x_R, y_L + y_R, z_L − z_R of the sheet; zero where it has not both points.
 pub(crate) fn designed_gap(job: &Job, left: &PointId, right: &PointId) -> Vec3 {
     match (target(job, left), target(job, right)) {

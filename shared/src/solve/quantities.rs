@@ -6,7 +6,7 @@
 
 use indexmap::IndexMap;
 
-use super::network::{Built, Key, designed_gap, one, target};
+use super::network::{Built, Key, designed_gap, one, target, target_spread};
 use crate::adjust::{Block, LinearForm, Solution, Term};
 use crate::ids::{PointId, SetupId};
 use crate::job::{Job, Plumb, Side};
@@ -78,9 +78,10 @@ fn point(job: &Job, built: &Built, solution: &Solution, id: &PointId, block: Blo
         deviation_sigma_mm: [None; 3],
         conformity: [None; 3],
         verdict: [None; 3],
+        tolerance_mm: None,
     };
     let aim = aim(job, id);
-    let spread = job.sheet.as_ref().map_or(0.0, |sheet| sheet.spread_mm);
+    let tolerance = job.tolerance_of(&[id]);
     for axis in 0..3 {
         let quantity = Quantity {
             form: one(block, axis),
@@ -91,13 +92,9 @@ fn point(job: &Job, built: &Built, solution: &Solution, id: &PointId, block: Blo
         result.measured[axis] = quantity.measured(solution);
         if let (Some(aim), true) = (aim[axis], result.measured[axis]) {
             let deviation = xyz[axis] - aim;
-            let sigma = variance.sqrt().hypot(spread);
-            let (p, verdict) = judge(
-                deviation,
-                sigma,
-                job.settings.tolerance_mm,
-                job.settings.conformity,
-            );
+            let sigma = variance.sqrt().hypot(target_spread(job, id, axis));
+            let (p, verdict) = judge(deviation, sigma, tolerance, job.settings.conformity);
+            result.tolerance_mm = own_tolerance(job, tolerance);
             result.deviation_mm[axis] = Some(deviation);
             result.deviation_sigma_mm[axis] = Some(sigma);
             result.conformity[axis] = Some(p);
@@ -105,6 +102,11 @@ fn point(job: &Job, built: &Built, solution: &Solution, id: &PointId, block: Blo
         }
     }
     result
+}
+
+/// A tolerance that is not the rule's, which the result has once for all.
+fn own_tolerance(job: &Job, tolerance: f64) -> Option<f64> {
+    (tolerance != job.settings.tolerance_mm).then_some(tolerance)
 }
 
 /// Where a point should be, per axis: the sheet's target; without one, a centre point belongs on
@@ -199,7 +201,7 @@ pub(super) fn judged_pair(
     let mut judged: [Judged; 4] = Default::default();
     if let Some(found) = found {
         for ((slot, found), target) in judged.iter_mut().zip(&found).zip(targets) {
-            *slot = judge_quantity(job, found, target);
+            *slot = judge_quantity(job, [left, right], found, target);
         }
     }
     let [
@@ -218,7 +220,7 @@ pub(super) fn judged_pair(
     }
 }
 
-fn judge_quantity(job: &Job, found: &Found, target: Option<f64>) -> Judged {
+fn judge_quantity(job: &Job, pair: [&PointId; 2], found: &Found, target: Option<f64>) -> Judged {
     if !found.is_measured {
         return Judged {
             target,
@@ -227,32 +229,21 @@ fn judge_quantity(job: &Job, found: &Found, target: Option<f64>) -> Judged {
     }
     let (value, own) = (found.value, found.variance);
     // A sheet's targets have a spread of their own; symmetry is judged as it was read.
-    let scale: f64 = found
-        .quantity
-        .form
-        .0
-        .iter()
-        .map(|term| term.factor * term.factor)
+    let terms = found.quantity.form.0.iter().zip(pair);
+    let of_sheet: f64 = terms
+        .map(|(term, id)| (term.factor * target_spread(job, id, term.axis)).powi(2))
         .sum();
-    let of_sheet = job
-        .sheet
-        .as_ref()
-        .map_or(0.0, |sheet| scale * sheet.spread_mm.powi(2));
     let sigma = (own + of_sheet).sqrt();
-    let judged = target.map(|target| {
-        judge(
-            value - target,
-            sigma,
-            job.settings.tolerance_mm,
-            job.settings.conformity,
-        )
-    });
+    let tolerance = job.tolerance_of(&pair);
+    let judged =
+        target.map(|target| judge(value - target, sigma, tolerance, job.settings.conformity));
     Judged {
         value: Some(value),
         sigma: Some(own.sqrt()),
         target,
         conformity: judged.map(|(p, _)| p),
         verdict: judged.map(|(_, verdict)| verdict),
+        tolerance_mm: judged.and_then(|_| own_tolerance(job, tolerance)),
     }
 }
 

@@ -218,14 +218,10 @@ impl Built {
                 continue;
             };
             if let (Some(target), Some(sheet)) = (target(job, id), &job.sheet) {
+                let spread = sheet.spread_of(id);
                 for (axis, value) in target.into_iter().enumerate() {
-                    self.trust_row(
-                        vec![id.clone()],
-                        axis,
-                        one(block, axis),
-                        value,
-                        sheet.spread_mm,
-                    );
+                    let form = one(block, axis);
+                    self.trust_row(vec![id.clone()], axis, form, value, spread[axis]);
                 }
                 continue;
             }

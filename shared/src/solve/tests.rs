@@ -9,5 +9,6 @@ mod causes;
 mod checks;
 mod known_damage;
 mod practice;
+mod own;
 mod hand;
 mod foresee;

@@ -62,4 +62,7 @@ pub(super) const WORDS: Words = Words {
     cannot_sag: "Sag: both sides low alike look like another datum. A sheet is needed.",
     cannot_spread: "Spread: both sides out alike look like a wider car. A sheet is needed.",
     cannot_which_side: "Which side moved: symmetry shows the difference, not the side.",
+    own_tolerance: "tolerance ±{}",
+    own_rule: "Where the sheet has a tolerance of its own for a point, that one judges: ±{}. A pair is judged by the smaller of its two.",
+    from_to: "{} to {}",
 };

@@ -62,4 +62,7 @@ pub(super) const WORDS: Words = Words {
     cannot_sag: "Hundimiento: si ambos lados bajan igual, parece otro plano de referencia. Hace falta una hoja.",
     cannot_spread: "Ensanche: si ambos lados salen igual, parece un coche más ancho. Hace falta una hoja.",
     cannot_which_side: "Qué lado se movió: la simetría muestra la diferencia, no el lado.",
+    own_tolerance: "tolerancia ±{}",
+    own_rule: "Donde la hoja tiene una tolerancia propia para un punto, juzga esa: ±{}. Un par se juzga por la menor de las dos.",
+    from_to: "{} a {}",
 };

@@ -71,8 +71,11 @@ pub(super) fn sentence(job: &Job, pair: &PairResult, name: &str, judged: &Judged
         .conformity
         .map(|p| format!("; chance of being within {:.0} %", p * 100.0))
         .unwrap_or_default();
+    let own = judged.tolerance_mm;
+    let own = own.map(|own| format!(" (tolerance ±{own} mm)"));
+    let own = own.unwrap_or_default();
     format!(
-        "{}: {words} by {:.1} mm{sigma}{chance}",
+        "{}: {words} by {:.1} mm{sigma}{chance}{own}",
         label(job, pair),
         value.abs()
     )

@@ -58,3 +58,11 @@ pub struct ShopRules {
     /// Must a sign-off be countersigned by somebody else than its signer?
     pub two_people: bool,
 }
+
+/// Publish a revision of a sheet to all shops of the server.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PublishSheet {
+    /// The revision.
+    pub revision: u32,
+}

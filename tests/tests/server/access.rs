@@ -80,6 +80,8 @@ const fn row(
 /// Members of the shop; anybody else is asked to sign in, another shop has nothing of it.
 const MEMBERS: [Answer; 5] = [Yes, Yes, SignIn, SignIn, OwnShop];
 const MEMBERS_ONE: [Answer; 5] = [Yes, Yes, SignIn, SignIn, NotFound];
+/// Members of any shop of the server.
+const ANY_MEMBER: [Answer; 5] = [Yes, Yes, SignIn, SignIn, Yes];
 const OWNERS: [Answer; 5] = [Yes, NotThisRole, SignIn, SignIn, OwnShop];
 const OWNERS_ONE: [Answer; 5] = [Yes, NotThisRole, SignIn, SignIn, NotFound];
 /// Whoever it belongs to: the technician.
@@ -181,6 +183,7 @@ impl Scene {
                 json!({ "token": "", "name": "N", "email": "e@x", "password": PASSWORD })
             }
             "/api/follow" => json!({ "token": "" }),
+            "/api/sheets/{sheet}/published" => json!({ "revision": 1 }),
             "/api/sheets" | "/api/sheets/{sheet}/revisions" => sheet_file(),
             _ => return None,
         })
@@ -311,6 +314,7 @@ async fn another_shop_sees_nothing_of_this_one() -> Result<()> {
         "/api/links",
         "/api/signed-jobs",
         "/api/sheets",
+        "/api/shared-sheets",
     ] {
         let listed: Vec<Value> = other.read(&scene.fill(path)).await?;
         ensure!(listed.is_empty(), "{path}: {listed:?}");

@@ -3,11 +3,12 @@
 pub mod learn;
 pub mod take;
 pub mod type_in;
+pub mod shared;
 
+use ::shared::book::Intention;
+use ::shared::library::{Sheet, SheetLine, starting, write, write_table};
 use leptos::prelude::*;
 use leptos::task::spawn_local;
-use shared::book::Intention;
-use shared::library::{Sheet, SheetLine, starting, write, write_table};
 
 use super::Brought;
 use crate::measuring::sheets::line;
@@ -21,6 +22,7 @@ use crate::state::session::{Session, session};
 use crate::state::shelf::{Shelf, shelf};
 use crate::text::Words;
 use learn::LearnSheet;
+use shared::{Publish, SharedSheets};
 use take::TakeSheet;
 use type_in::TypeSheet;
 
@@ -53,6 +55,7 @@ pub fn LibraryDesk() -> impl IntoView {
             <p class="quiet">{person.library_word(|library| library.why)}</p>
             <Brought answer show />
         </section>
+        <SharedSheets fetch />
         <TakeSheet known fetch />
         <TypeSheet known fetch />
         <LearnSheet known fetch />
@@ -67,16 +70,19 @@ fn One(line: SheetLine) -> impl IntoView {
     let answer = RwSignal::new(None::<Result<Vec<SheetLine>, NetError>>);
     let (name, id) = (line.summary.name.clone(), line.id.clone());
     let said = move || self::line(person.library(), &line);
+    let fetch = Callback::new(move |()| {
+        let id = id.clone();
+        spawn_local(async move { drop(answer.try_set(Some(session.revisions(&id).await))) });
+    });
     let turn = move |_| {
         open.update(|open| *open = !*open);
-        let id = id.clone();
         if answer.get_untracked().is_none() {
-            spawn_local(async move { drop(answer.try_set(Some(session.revisions(&id).await))) });
+            fetch.run(());
         }
     };
     let show = move |lines: Vec<SheetLine>| {
-        let one = |line: SheetLine| view! { <Revision line /> };
-        view! { <ul class="lines" data-test="revisions">{lines.into_iter().map(one).collect_view()}</ul> }
+        let one = |line: SheetLine| view! { <Revision line fetch /> };
+        view! { <ul class="lines wraps" data-test="revisions">{lines.into_iter().map(one).collect_view()}</ul> }
     };
     view! {
         <li class="person">
@@ -93,7 +99,7 @@ fn One(line: SheetLine) -> impl IntoView {
 }
 
 #[component]
-fn Revision(line: SheetLine) -> impl IntoView {
+fn Revision(line: SheetLine, fetch: Callback<()>) -> impl IntoView {
     let (person, session, shelf) = (person(), session(), shelf());
     let (id, revision) = (StoredValue::new(line.id.clone()), line.revision);
     let failed = RwSignal::new(None::<NetError>);
@@ -122,6 +128,7 @@ fn Revision(line: SheetLine) -> impl IntoView {
         });
     };
     let said = self::line(person.library(), &line);
+    let publish = line.clone();
     let at = move || platform::moment_of(&line.made_at, person.language.get().code());
     view! {
         <li>
@@ -129,6 +136,7 @@ fn Revision(line: SheetLine) -> impl IntoView {
             <button type="button" data-test="as-table" on:click=move |_| save(true)>{person.library_word(|library| library.as_table)}</button>
             <button type="button" on:click=move |_| save(false)>{person.library_word(|library| library.as_file)}</button>
             <button type="button" data-test="begin-job" on:click=begin>{person.library_word(|library| library.begin_job)}</button>
+            <Publish line=publish done=fetch />
             <p role="alert" class="error">{move || failed.get().map(|error| error_text(person.words(), &error))}</p>
         </li>
     }

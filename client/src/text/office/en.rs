@@ -108,6 +108,8 @@ pub(super) const WORDS: Office = Office {
     kind_signed: "Signed off",
     kind_countersigned: "Countersigned",
     kind_sheet: "Sheet revised",
+    kind_published: "Sheet published to all shops of the server",
+    kind_withdrawn: "Sheet withdrawn from the other shops",
     kind_invited: "Invitation made",
     kind_joined: "Joined",
     kind_role: "Role changed",

@@ -108,6 +108,8 @@ pub(super) const WORDS: Office = Office {
     kind_signed: "Firmado",
     kind_countersigned: "Refrendado",
     kind_sheet: "Hoja revisada",
+    kind_published: "Hoja publicada para todos los talleres del servidor",
+    kind_withdrawn: "Hoja retirada de los otros talleres",
     kind_invited: "Invitación creada",
     kind_joined: "Se unió",
     kind_role: "Papel cambiado",

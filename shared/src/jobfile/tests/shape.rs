@@ -296,6 +296,30 @@ fn what_no_tape_can_read_is_refused() {
     check("/build_spread_mm", json!(-1), "build_spread_mm", "above 0");
     check("/sheet/spread_mm", json!(0), "sheet.spread_mm", "above 0");
     check(
+        "/sheet/spreads",
+        json!({"tower-L": [0.5, 0, 0.5]}),
+        "sheet.spreads[\"tower-L\"][1]",
+        "0 is no spread; write millimetres above 0, at most 1000",
+    );
+    check(
+        "/sheet/spreads",
+        json!({"tower-L": [0.5, 0.5]}),
+        "sheet.spreads[\"tower-L\"]",
+        "",
+    );
+    check(
+        "/sheet/tolerances",
+        json!({"tower-L": -2}),
+        "sheet.tolerances[\"tower-L\"]",
+        "above 0",
+    );
+    check(
+        "/sheet/tolerances",
+        json!({"tower-R": 2}),
+        "sheet.tolerances[\"tower-R\"]",
+        "there is no target \"tower-R\"",
+    );
+    check(
         "/points/notch/place_sigma_mm",
         json!(0),
         "points.notch.place_sigma_mm",

@@ -92,6 +92,8 @@ fn single_points_are_compared_on_the_same_sheet_only() {
             digest: String::new(),
             spread_mm: 0.3,
             points: design(),
+            spreads: indexmap::IndexMap::new(),
+            tolerances: indexmap::IndexMap::new(),
         });
         *result = solve(job);
     }

@@ -78,7 +78,7 @@ fn a_pinned_copy_says_which_revision_it_is() {
         (&copy.unknown, &copy.loose),
         (&vec![id("rail-R")], &Vec::new())
     );
-    // A length that is known to 40 mm would make every other target as loose.
+    // A length that is known to 40 mm could prove nothing.
     let mut rough = sheet.clone();
     rough.points.get_mut(&id("tower-L")).unwrap().spread_mm[0] = 40.0;
     let without = pinned(&rough, &job);
@@ -87,6 +87,12 @@ fn a_pinned_copy_says_which_revision_it_is() {
         (without.sheet.points.len(), without.sheet.spread_mm),
         (11, 0.4)
     );
+    // With a tolerance of its own that asks no more, it can.
+    rough.points.get_mut(&id("tower-L")).unwrap().tolerance_mm = Some(80.0);
+    let wide = pinned(&rough, &job);
+    assert_eq!((wide.loose.len(), wide.sheet.spread_mm), (0, 0.4));
+    assert_eq!(wide.sheet.spread_of(&id("tower-L")), [40.0, 0.4, 0.2]);
+    assert_eq!(wide.sheet.spread_of(&id("tower-R")), [0.3, 0.4, 0.2]);
     assert_eq!(copy.sheet.points.len(), 12);
     assert_eq!((copy.sheet.revision, copy.sheet.spread_mm), (3, 0.4));
     assert_eq!(copy.sheet.digest, digest(&sheet).to_string());
@@ -96,6 +102,33 @@ fn a_pinned_copy_says_which_revision_it_is() {
         .retain(|reading| !reading.taken.points().any(|point| *point == id("rail-L")));
     let again = crate::jobfile::parse(&crate::jobfile::write(&job));
     assert_eq!(again.as_ref(), Ok(&job));
+}
+
+/// A point's own tolerance before the sheet's, the sheet's before the shop's; what is the same for all
+/// is said once.
+#[test]
+fn a_pinned_copy_has_each_point_s_spread_and_tolerance() {
+    let (mut job, mut sheet) = on_sheet();
+    sheet.tolerance_mm = None;
+    sheet.points.get_mut(&id("tower-L")).unwrap().tolerance_mm = Some(2.0);
+    let copy = pinned(&sheet, &job).sheet;
+    assert_eq!(copy.tolerances.len(), 1);
+    assert_eq!(copy.spreads.len(), copy.points.len());
+    job.sheet = Some(copy);
+    assert_eq!(job.tolerance_of(&[&id("tower-L"), &id("tower-R")]), 2.0);
+    assert_eq!(
+        job.tolerance_of(&[&id("tower-R")]),
+        job.settings.tolerance_mm
+    );
+    sheet.tolerance_mm = Some(4.5);
+    job.sheet = Some(pinned(&sheet, &job).sheet);
+    assert_eq!(job.tolerance_of(&[&id("tower-L"), &id("tower-R")]), 2.0);
+    assert_eq!(job.tolerance_of(&[&id("tower-R")]), 4.5);
+    for point in sheet.points.values_mut() {
+        point.spread_mm = [0.25; 3];
+    }
+    let copy = pinned(&sheet, &job).sheet;
+    assert_eq!((copy.spread_mm, copy.spreads.len()), (0.25, 0));
 }
 
 #[test]

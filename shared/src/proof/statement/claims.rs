@@ -16,6 +16,7 @@ use crate::proof::Digest;
 use crate::proof::canonical::{self, Difference};
 use crate::proof::grid::Grid;
 use crate::result::{JobResult, Judged, StageResult};
+use crate::speech::own_tolerances;
 use crate::verdict::Verdict;
 
 /// What follows from a document's content, for one stage.
@@ -50,6 +51,10 @@ pub struct RuleClaim {
     pub conformity_ppm: i64,
     /// Spread of an undamaged body between its sides, micrometres.
     pub build_spread_um: i64,
+    /// The smallest and the largest tolerance of the sheet's own that judged anything, micrometres; left
+    /// out when the rule's judged all.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub own_um: Option<[i64; 2]>,
 }
 
 /// One reading that was set aside.
@@ -123,6 +128,7 @@ impl Claims {
                 tolerance_um: whole(result.rule.tolerance_mm, 1e3),
                 conformity_ppm: whole(result.rule.conformity, 1e6),
                 build_spread_um: whole(result.rule.build_spread_mm, 1e3),
+                own_um: own_tolerances(std::slice::from_ref(found)).map(|own| own.map(micrometres)),
             },
             readings: job
                 .counting_readings()
@@ -147,7 +153,8 @@ impl Claims {
 ///
 /// The text has `points` (per point its measured coordinates, their spreads, its deviations, theirs,
 /// and the verdicts, per axis) and `pairs` (per pair `left/right` the four quantities), in steps of
-/// the grid; what was not measured is `null`.
+/// the grid; what was not measured is `null`. A tolerance stands with what it judged, unless it is the
+/// rule's.
 #[must_use]
 pub fn digest_of_result(result: &JobResult, stage: &StageId, grid: Grid) -> Option<Digest> {
     let found = result.stages.iter().find(|found| found.id == *stage)?;
@@ -173,6 +180,9 @@ struct RoundedPoint {
     deviation: Steps,
     deviation_sigma: Steps,
     verdict: [Option<Verdict>; 3],
+    /// Left out where the rule's judged, so that what was signed before sheets had their own stays as it is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    tolerance_um: Option<i64>,
 }
 
 #[derive(Serialize)]
@@ -181,6 +191,12 @@ struct RoundedQuantity {
     sigma: Option<i64>,
     target: Option<i64>,
     verdict: Option<Verdict>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    tolerance_um: Option<i64>,
+}
+
+fn micrometres(value_mm: f64) -> i64 {
+    (value_mm * 1e3).round() as i64
 }
 
 /// Every value that is claimed passes through `round`, in a fixed order.
@@ -197,6 +213,7 @@ fn rounded(stage: &StageResult, round: &mut impl FnMut(f64) -> Option<i64>) -> R
             deviation: each(point.deviation_mm),
             deviation_sigma: each(point.deviation_sigma_mm),
             verdict: point.verdict,
+            tolerance_um: point.tolerance_mm.map(micrometres),
         };
         points.insert(id.to_string(), rounded);
     }
@@ -207,6 +224,7 @@ fn rounded(stage: &StageResult, round: &mut impl FnMut(f64) -> Option<i64>) -> R
             sigma: judged.sigma.and_then(&mut *round),
             target: judged.target.and_then(&mut *round),
             verdict: judged.verdict,
+            tolerance_um: judged.tolerance_mm.map(micrometres),
         });
         pairs.insert(format!("{}/{}", pair.left, pair.right), quantities);
     }

@@ -41,6 +41,13 @@ fn events() -> Vec<Event> {
             revision: 2,
             content: digest,
         },
+        Event::SheetPublished {
+            sheet: "shared hatch".into(),
+            revision: 4,
+        },
+        Event::SheetWithdrawn {
+            sheet: "shared hatch".into(),
+        },
         Event::PersonInvited { role: Role::Owner },
         Event::PersonJoined {
             user: user.clone(),

@@ -143,7 +143,8 @@ fn pairs(
                 .map(|pair| quantity.of(pair).clone())
                 .unwrap_or_default();
             // Nothing is uncertain about an invented truth.
-            let (_, truly) = judge(true_mm, 0.0, result.rule.tolerance_mm, 0.5);
+            let tolerance = found.tolerance_mm.unwrap_or(result.rule.tolerance_mm);
+            let (_, truly) = judge(true_mm, 0.0, tolerance, 0.5);
             list.push(Compared {
                 left: left.clone(),
                 quantity,

@@ -9,7 +9,7 @@ use crate::adjust::{LinearForm, Solution};
 use crate::damage::{Evidence, Row, Term};
 use crate::ids::PointId;
 use crate::job::{Job, Side};
-use crate::solve::network::{Built, designed_gap, one, target};
+use crate::solve::network::{Built, designed_gap, one, target, target_spread};
 use crate::solve::quantities::{Quantity, pair_quantities};
 use crate::verdict::judge;
 
@@ -64,11 +64,11 @@ struct Gathered<'a> {
 
 impl Gathered<'_> {
     fn on_sheet(&mut self, names: &Names, stage: usize, id: &PointId) {
-        let spread = self.job.sheet.as_ref().map_or(0.0, |sheet| sheet.spread_mm);
         let Some(aim) = target(self.job, id) else {
             return;
         };
         for (axis, aim) in aim.into_iter().enumerate() {
+            let spread = target_spread(self.job, id, axis);
             self.single(names, stage, id, axis, aim, spread, spread);
         }
     }
@@ -102,7 +102,7 @@ impl Gathered<'_> {
             axis,
             factor: 1.0,
         }];
-        self.row(quantity, terms, aim, judged_spread, body);
+        self.row(quantity, &[id], terms, aim, judged_spread, body);
     }
 
     fn pair(&mut self, names: &Names, stage: usize, left: &PointId, right: &PointId) {
@@ -130,14 +130,17 @@ impl Gathered<'_> {
                 },
             ]
         };
-        self.row(height, terms(2, -1.0, 1.0), -gap[2], 0.0, build);
-        self.row(centre, terms(1, 0.5, 0.5), gap[1] / 2.0, 0.0, build / 2.0);
-        self.row(length, terms(0, -1.0, 1.0), -gap[0], 0.0, build);
+        let pair = [left, right];
+        let (aim, half) = ([-gap[0], gap[1] / 2.0, -gap[2]], build / 2.0);
+        self.row(height, &pair, terms(2, -1.0, 1.0), aim[2], 0.0, build);
+        self.row(centre, &pair, terms(1, 0.5, 0.5), aim[1], 0.0, half);
+        self.row(length, &pair, terms(0, -1.0, 1.0), aim[0], 0.0, build);
     }
 
     fn row(
         &mut self,
         quantity: Quantity,
+        points: &[&PointId],
         terms: Vec<Term>,
         aim: f64,
         judged_spread: f64,
@@ -152,8 +155,8 @@ impl Gathered<'_> {
             .variance(&quantity.form)
             .sqrt()
             .hypot(judged_spread);
-        let settings = self.job.settings;
-        let (_, verdict) = judge(value, sigma, settings.tolerance_mm, settings.conformity);
+        let tolerance = self.job.tolerance_of(points);
+        let (_, verdict) = judge(value, sigma, tolerance, self.job.settings.conformity);
         self.rows.push(Row {
             terms,
             value,

@@ -9,7 +9,7 @@ use crate::damage::{Structure, is_real};
 use crate::ids::PointId;
 use crate::job::{Job, Side};
 use crate::result::{Mode, ModeKind, Section};
-use crate::solve::network::{Built, target};
+use crate::solve::network::{Built, target, target_spread};
 use crate::solve::quantities::Quantity;
 
 /// Kind, axis, factors of left and right, and whether symmetry alone shows it.
@@ -50,9 +50,10 @@ pub(super) fn of_stage(
             }
             let aim = both.map_or(0.0, |(l, r)| factors[0] * l[axis] + factors[1] * r[axis]);
             // Half the spread of a difference by symmetry; of two targets, each with half weight.
-            let body = match &job.sheet {
-                Some(sheet) if both.is_some() => sheet.spread_mm * 0.5_f64.sqrt(),
-                _ => job.settings.build_spread_mm / 2.0,
+            let half = |id| 0.5 * target_spread(job, id, axis);
+            let body = match both {
+                Some(_) => half(left).hypot(half(right)),
+                None => job.settings.build_spread_mm / 2.0,
             };
             let value_mm = solution.value(&quantity.form) - aim;
             let sigma_mm = solution.variance(&quantity.form).sqrt().hypot(body);

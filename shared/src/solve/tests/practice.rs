@@ -59,6 +59,8 @@ fn on_sheet(left: f64, right: f64) -> Job {
         digest: String::new(),
         spread_mm: 0.2,
         points,
+        spreads: indexmap::IndexMap::new(),
+        tolerances: indexmap::IndexMap::new(),
     });
     // A careful hand, so that verdicts are possible at all.
     for reading in &mut car.job.readings {

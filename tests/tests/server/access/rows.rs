@@ -2,7 +2,7 @@
 
 use super::*;
 
-pub(super) const ROWS: [Row; 49] = [
+pub(super) const ROWS: [Row; 55] = [
     row(
         "post",
         "/api/setup",
@@ -206,6 +206,42 @@ pub(super) const ROWS: [Row; 49] = [
         "/api/sheets/{sheet}/revisions/{revision}",
         "read a revision",
         MEMBERS_ONE,
+    ),
+    row(
+        "get",
+        "/api/sheets/{sheet}/revisions/{revision}/start",
+        "begin a book with a revision",
+        MEMBERS_ONE,
+    ),
+    row(
+        "post",
+        "/api/sheets/{sheet}/published",
+        "publish a revision to all shops of the server",
+        OWNERS_ONE,
+    ),
+    row(
+        "get",
+        "/api/shared-sheets",
+        "list what other shops have published",
+        ANY_MEMBER,
+    ),
+    row(
+        "get",
+        "/api/shared-sheets/{sheet}",
+        "read a published sheet, any shop's",
+        ANY_MEMBER,
+    ),
+    row(
+        "get",
+        "/api/shared-sheets/{sheet}/start",
+        "begin a book with a published sheet, any shop's",
+        ANY_MEMBER,
+    ),
+    row(
+        "delete",
+        "/api/sheets/{sheet}/published",
+        "withdraw a sheet from the other shops",
+        OWNERS_ONE,
     ),
     row("post", "/api/ticket", "get a ticket for the line", MEMBERS),
     row(

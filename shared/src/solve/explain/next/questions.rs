@@ -7,7 +7,7 @@ use crate::damage::{Found, Structure};
 use crate::ids::PointId;
 use crate::job::{Job, Side};
 use crate::solve::explain::Names;
-use crate::solve::network::{Built, designed_gap, one, target};
+use crate::solve::network::{Built, designed_gap, one, target, target_spread};
 use crate::solve::quantities::{Quantity, pair_quantities};
 use crate::verdict::{Verdict, chance_of_verdict, judge};
 
@@ -30,18 +30,18 @@ pub(super) struct Question {
     pub(super) sheet_variance: f64,
     deviation: f64,
     sigma: f64,
+    tolerance: f64,
     measured: bool,
 }
 
 impl Question {
     /// Chance of a verdict when the standard uncertainty comes down to `after`.
     pub(super) fn chance(&self, job: &Job, after: f64) -> f64 {
-        let settings = job.settings;
-        let (tolerance, level) = (settings.tolerance_mm, settings.conformity);
         if after > 0.98 * self.sigma {
             return 0.0;
         }
-        chance_of_verdict(self.deviation, self.sigma, after, tolerance, level)
+        let level = job.settings.conformity;
+        chance_of_verdict(self.deviation, self.sigma, after, self.tolerance, level)
     }
 
     pub(super) fn why(&self, after: f64) -> String {
@@ -88,30 +88,34 @@ pub(super) fn of_stage(
             &point.label
         };
         let weight = if near(id) { NEAR_CAUSE } else { ELSEWHERE };
+        let by_target = target(job, id).is_some();
+        let asked: &[&PointId] = match &point.mirror {
+            Some(mirror) if !by_target => &[id, mirror],
+            _ => &[id],
+        };
+        let tolerance = job.tolerance_of(asked);
         let mut ask = |what: &str, quantity: Quantity, aim: f64, sheet: f64, scale: f64| {
-            let name = format!("{label}: {what}");
-            questions.extend(question(
-                job,
-                solution,
-                name,
-                &quantity,
+            let asked = Asked {
+                name: format!("{label}: {what}"),
                 aim,
-                sheet,
-                weight * scale,
-            ));
+                sheet_variance: sheet * sheet,
+                tolerance,
+                weight: weight * scale,
+            };
+            questions.extend(question(job, solution, &quantity, asked));
         };
         if let Some(aim) = target(job, id) {
             let Some(block) = built.place(job, id, stage) else {
                 continue;
             };
-            let spread = job.sheet.as_ref().map_or(0.0, |sheet| sheet.spread_mm);
             for (axis, what) in ["length", "width", "height"].into_iter().enumerate() {
                 let quantity = Quantity {
                     form: one(block, axis),
                     trust: built.trust_on(&[id], axis),
                 };
                 let scale = if axis == 0 { LENGTH } else { 1.0 };
-                ask(what, quantity, aim[axis], spread * spread, scale);
+                let spread = target_spread(job, id, axis);
+                ask(what, quantity, aim[axis], spread, scale);
             }
             continue;
         }
@@ -130,20 +134,22 @@ pub(super) fn of_stage(
     questions
 }
 
-fn question(
-    job: &Job,
-    solution: &Solution,
+/// What is asked of a quantity.
+struct Asked {
     name: String,
-    quantity: &Quantity,
     aim: f64,
     sheet_variance: f64,
+    tolerance: f64,
+    /// While nothing is read of it.
     weight: f64,
-) -> Option<Question> {
+}
+
+fn question(job: &Job, solution: &Solution, quantity: &Quantity, asked: Asked) -> Option<Question> {
     let measured = quantity.measured(solution);
-    let sigma = (solution.variance(&quantity.form) + sheet_variance).sqrt();
-    let deviation = value(solution, &quantity.form) - aim;
-    let settings = job.settings;
-    let (_, verdict) = judge(deviation, sigma, settings.tolerance_mm, settings.conformity);
+    let sigma = (solution.variance(&quantity.form) + asked.sheet_variance).sqrt();
+    let deviation = value(solution, &quantity.form) - asked.aim;
+    let level = job.settings.conformity;
+    let (_, verdict) = judge(deviation, sigma, asked.tolerance, level);
     if measured && verdict != Verdict::Unproven {
         return None;
     }
@@ -152,12 +158,13 @@ fn question(
         return None;
     }
     Some(Question {
-        name,
+        name: asked.name,
         row: solution.row(&quantity.form),
-        weight: if measured { OPEN } else { weight },
-        sheet_variance,
+        weight: if measured { OPEN } else { asked.weight },
+        sheet_variance: asked.sheet_variance,
         deviation,
         sigma,
+        tolerance: asked.tolerance,
         measured,
     })
 }
