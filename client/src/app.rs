@@ -43,6 +43,7 @@ use crate::state::shelf::{Errand, Shelf};
 pub fn Phone() -> impl IntoView {
     keep_the_books();
     let (route, session) = (follow_address(), session());
+    keep_title(route);
     view! {
         <NoticeBar />
         <PhotoField />
@@ -73,6 +74,7 @@ pub fn Office() -> impl IntoView {
             provide_context(PracticeShelf::new());
         }
     }
+    keep_title(route);
     view! {
         <Show when=move || !is_guest fallback=|| view! { <NewVersion /> }><NoticeBar /><PhotoField /></Show>
         {move || match route.get() {
@@ -92,6 +94,18 @@ pub fn Office() -> impl IntoView {
             to => view! { <Elsewhere to /> }.into_any(),
         }}
     }
+}
+
+/// Each place has a title of its own, for a list of tabs and for whoever cannot see the page.
+fn keep_title(route: ReadSignal<Route>) {
+    let person = person();
+    Effect::new(move || {
+        (route.track(), person.language.track());
+        leptos::task::spawn_local(async {
+            platform::painted().await;
+            platform::entitle();
+        });
+    });
 }
 
 /// A part of a book in the phone's app.

@@ -56,6 +56,21 @@ pub fn moment_of(text: &str, language: &str) -> String {
     moment(at_ms, language)
 }
 
+/// Names the page by what stands on it: the part of a book that is open, the heading, the app.
+pub fn entitle() {
+    let Some(document) = window().document() else {
+        return;
+    };
+    let text = |selector: &str| {
+        let found = document.query_selector(selector).ok().flatten()?;
+        let text = found.text_content()?.trim().to_owned();
+        (!text.is_empty()).then_some(text)
+    };
+    let of_page = ["nav [aria-current=page]", "h1"].map(text);
+    let parts = of_page.into_iter().flatten().chain(["Baybook".to_owned()]);
+    document.set_title(&parts.collect::<Vec<_>>().join(" · "));
+}
+
 /// Longest wait for a frame, milliseconds: a page that nobody sees draws none.
 const FRAME_MS: i32 = 60;
 

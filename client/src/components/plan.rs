@@ -3,16 +3,28 @@
 use leptos::prelude::*;
 use shared::job::{Impact, Zone};
 
-/// Zones on the plan: zone, x, y, where the blow usually comes from (degrees in the x-y plane).
-const SPOTS: [(Zone, i32, i32, f64); 8] = [
-    (Zone::FrontLeft, 30, 30, 200.0),
-    (Zone::Front, 80, 18, 180.0),
-    (Zone::FrontRight, 130, 30, 160.0),
-    (Zone::Left, 18, 110, 270.0),
-    (Zone::Right, 142, 110, 90.0),
-    (Zone::RearLeft, 30, 190, 340.0),
-    (Zone::Rear, 80, 202, 0.0),
-    (Zone::RearRight, 130, 190, 20.0),
+use crate::state::person::person;
+use crate::text::Words;
+
+/// A place on the plan: zone, x, y, where the blow usually comes from (degrees in the x-y plane), its
+/// name for screen readers.
+type Spot = (Zone, i32, i32, f64, fn(&'static Words) -> &'static str);
+
+const SPOTS: [Spot; 8] = [
+    (Zone::FrontLeft, 30, 30, 200.0, |words| {
+        words.zone_front_left
+    }),
+    (Zone::Front, 80, 18, 180.0, |words| words.zone_front),
+    (Zone::FrontRight, 130, 30, 160.0, |words| {
+        words.zone_front_right
+    }),
+    (Zone::Left, 18, 110, 270.0, |words| words.zone_left),
+    (Zone::Right, 142, 110, 90.0, |words| words.zone_right),
+    (Zone::RearLeft, 30, 190, 340.0, |words| words.zone_rear_left),
+    (Zone::Rear, 80, 202, 0.0, |words| words.zone_rear),
+    (Zone::RearRight, 130, 190, 20.0, |words| {
+        words.zone_rear_right
+    }),
 ];
 
 /// The plan; tapping the chosen place again takes it away.
@@ -24,7 +36,8 @@ pub fn ImpactPlan(
     #[prop(into)]
     label: Signal<String>,
 ) -> impl IntoView {
-    let spots = SPOTS.map(|(zone, x, y, direction_deg)| {
+    let person = person();
+    let spots = SPOTS.map(|(zone, x, y, direction_deg, name)| {
         let chosen = move || {
             impact
                 .read()
@@ -38,14 +51,11 @@ pub fn ImpactPlan(
             });
             impact.set(next);
         };
-        let name = serde_json::to_value(zone)
-            .ok()
-            .and_then(|value| value.as_str().map(str::to_owned));
         view! {
             <g
                 role="button"
                 tabindex="0"
-                aria-label=name
+                aria-label=person.word(name)
                 aria-pressed=move || chosen().to_string()
                 class="spot"
                 class:chosen=chosen
