@@ -100,7 +100,8 @@ pub fn Office() -> impl IntoView {
 fn keep_title(route: ReadSignal<Route>) {
     let person = person();
     Effect::new(move || {
-        (route.track(), person.language.track());
+        route.track();
+        person.language.track();
         leptos::task::spawn_local(async {
             platform::painted().await;
             platform::entitle();

@@ -33,6 +33,12 @@ impl Visitor for Rules {
         for line in barriers(phone).await? {
             self.found.push(format!("{name}: {line}"));
         }
+        // WCAG 2.4.2: a title that says where one is; the rules only ask for any.
+        let title = phone.driver.title().await?;
+        if !title.ends_with(" · Baybook") {
+            self.found
+                .push(format!("{name}: the page is titled '{title}'"));
+        }
         Ok(())
     }
 }
