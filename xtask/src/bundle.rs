@@ -7,13 +7,12 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
-use std::process::Command;
 
 use anyhow::{Context, Result, bail};
 use wasm_bindgen_cli_support::Bindgen;
 
 use crate::run::{cargo, run};
-use crate::tools::{need_wasm_target, want_optimiser};
+use crate::tools::need_wasm_target;
 
 /// How the bundle is compiled.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -59,12 +58,8 @@ pub(crate) fn bundle(build: Build) -> Result<()> {
     if bound.exists() {
         fs::remove_dir_all(&bound)?;
     }
-    let optimiser = want_optimiser().filter(|_| build != Build::Fast);
     for (program, name) in APPS {
         bind(&built.join(format!("{program}.wasm")), name, &bound, build)?;
-        if let Some(optimiser) = &optimiser {
-            optimise(optimiser, &bound.join(format!("{name}_bg.wasm")), build)?;
-        }
     }
 
     let assets = root.join("client/assets");
@@ -106,27 +101,6 @@ fn bind(wasm: &Path, name: &str, bound: &Path, build: Build) -> Result<()> {
         .remove_producers_section(true)
         .generate(bound)
         .with_context(|| format!("binding {}", wasm.display()))
-}
-
-/// Optimises one program once more, as finished WASM. The first level: what the higher ones take off
-/// the file, they put on it compressed.
-fn optimise(optimiser: &Path, wasm: &Path, build: Build) -> Result<()> {
-    // What the compiler and wasm-bindgen use; an old optimiser knows less by itself.
-    let features = [
-        "bulk-memory",
-        "multivalue",
-        "mutable-globals",
-        "nontrapping-float-to-int",
-        "reference-types",
-        "sign-ext",
-    ];
-    let mut command = Command::new(optimiser);
-    command.args(features.map(|feature| format!("--enable-{feature}")));
-    command.args(["-O1", "--code-folding", "--reorder-locals"]);
-    if build == Build::Bench {
-        command.arg("--debuginfo");
-    }
-    run(command.arg("--output").arg(wasm).arg(wasm))
 }
 
 /// Final name and content of every file of the bundle.

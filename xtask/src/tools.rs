@@ -55,18 +55,6 @@ pub(crate) fn need_browser() -> Result<Browser> {
     }
 }
 
-/// The optimiser of finished WASM (Binaryen), which makes the first load a little smaller; the app is
-/// the same without it.
-pub(crate) fn want_optimiser() -> Option<PathBuf> {
-    let find = || on_path("wasm-opt");
-    if find().is_none()
-        && let Err(error) = install(&["binaryen"])
-    {
-        eprintln!("going on without wasm-opt, a percent larger: {error:#}");
-    }
-    find()
-}
-
 /// The folder of PostgreSQL's own programs (`initdb`, `pg_ctl`).
 pub(crate) fn need_postgres() -> Result<PathBuf> {
     let find = || {
