@@ -33,7 +33,7 @@ use crate::state::camera::Camera;
 use crate::state::person::{Person, person};
 use crate::state::photos::keep_sending;
 use crate::state::practice::{PracticeShelf, is_practice};
-use crate::state::route::{Bundle, Route, Tab, follow_address};
+use crate::state::route::{Bundle, Route, Tab, entitle_after, follow_address};
 use crate::state::session::{Session, session};
 use crate::state::sharing::keep_sharing;
 use crate::state::shelf::{Errand, Shelf};
@@ -96,16 +96,11 @@ pub fn Office() -> impl IntoView {
     }
 }
 
-/// Each place has a title of its own, for a list of tabs and for whoever cannot see the page.
 fn keep_title(route: ReadSignal<Route>) {
     let person = person();
-    Effect::new(move || {
+    entitle_after(move || {
         route.track();
         person.language.track();
-        leptos::task::spawn_local(async {
-            platform::painted().await;
-            platform::entitle();
-        });
     });
 }
 

@@ -131,7 +131,7 @@ async fn a_wrong_password_is_said_and_a_new_job_is_begun_with_a_generic_body() -
     phone.tap("[data-test=new-job]").await?;
     phone.fill("input[name=number]", "77").await?;
     phone.fill("input[name=vehicle]", "van, invented").await?;
-    phone.tap("g[aria-label=front-left]").await?;
+    phone.tap("g[aria-label='front left']").await?;
     picture(&phone, "new-job").await?;
     phone.tap("button.primary").await?;
     phone.see("[data-test=enter]").await?;

@@ -6,10 +6,9 @@ use shared::finding::FindingCode;
 use super::read::Reader;
 use crate::components::badge::ShareBadge;
 use crate::measuring::sentences::Voice;
-use crate::platform;
 use crate::state::book::Book;
 use crate::state::person::person;
-use crate::state::route::{Route, Tab};
+use crate::state::route::{Route, Tab, entitle_after};
 use crate::state::session::session;
 use crate::state::shelf::{OnDisk, Shelf, shelf};
 
@@ -68,14 +67,7 @@ pub fn BookPage(
         findings.iter().any(|finding| finding.code == code)
     };
     let card = move || book.job.read().card.clone();
-    Effect::new(move || {
-        // The heading has them in the next frame.
-        card();
-        leptos::task::spawn_local(async {
-            platform::painted().await;
-            platform::entitle();
-        });
-    });
+    entitle_after(move || drop(card()));
     let here_now = move || {
         let others = book.others();
         let texts = others

@@ -24,6 +24,7 @@ use crate::state::follow::{Followed, Standing};
 use crate::state::held::cover::stage_counts;
 use crate::state::person::person;
 use crate::state::report::Source;
+use crate::state::route::entitle_after;
 use crate::state::signing::SignOff;
 use crate::text::Language;
 
@@ -38,6 +39,10 @@ pub fn FollowPage(
     let followed = Followed::open(token);
     let album = Album::open(Whose::Followed(followed));
     let card = move || followed.job.read().card.clone();
+    entitle_after(move || {
+        followed.job.track();
+        followed.result.track();
+    });
     let standing = move || match followed.standing.get() {
         Standing::Opening => person.words().loading,
         Standing::Live => office().follow_live,

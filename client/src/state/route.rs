@@ -5,6 +5,7 @@ use wasm_bindgen::JsCast;
 use wasm_bindgen::closure::Closure;
 
 use super::practice::is_practice;
+use crate::platform;
 
 /// A place in the app.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -226,6 +227,19 @@ impl Route {
     pub fn go(&self) {
         crate::platform::go(&self.address());
     }
+}
+
+/// Names the page anew after each change that `read` reads: each place has a title of its own, for a
+/// list of tabs and for whoever cannot see the page.
+pub fn entitle_after(read: impl Fn() + 'static) {
+    Effect::new(move || {
+        read();
+        leptos::task::spawn_local(async {
+            // What stands on the page is the title.
+            platform::painted().await;
+            platform::entitle();
+        });
+    });
 }
 
 /// Follows the address.
