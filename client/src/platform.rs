@@ -71,11 +71,17 @@ pub fn entitle() {
     document.set_title(&parts.collect::<Vec<_>>().join(" · "));
 }
 
-/// Longest wait for a frame, milliseconds: a page that nobody sees draws none.
+/// Longest wait for a frame, milliseconds: a window behind another may draw none.
 const FRAME_MS: i32 = 60;
+const PUT_AWAY: &str = "visibilitychange";
 
-/// Waits until what has changed is on the glass, so that work that can wait does not hold it up.
+/// Waits until what has changed is on the glass, so that work that can wait does not hold it up. A page
+/// that is put away is not drawn any more, and may be stopped: then it is waited no longer.
 pub async fn painted() {
+    let Some(document) = window().document().filter(|document| !document.hidden()) else {
+        return;
+    };
+    let mut put_away = None;
     let drawn = js_sys::Promise::new(&mut |done, _| {
         let window = window();
         let then = done.clone();
@@ -85,9 +91,23 @@ pub async fn painted() {
         });
         let _ = window.request_animation_frame(frame.unchecked_ref());
         let _ = window.set_timeout_with_callback_and_timeout_and_arguments_0(&done, FRAME_MS);
+        let _ = document.add_event_listener_with_callback(PUT_AWAY, &done);
+        put_away = Some(done);
     });
     // It is never refused.
     let _ = wasm_bindgen_futures::JsFuture::from(drawn).await;
+    if let Some(done) = put_away {
+        let _ = document.remove_event_listener_with_callback(PUT_AWAY, &done);
+    }
+}
+
+/// Scrolls as little as shows an element whole, when it is drawn the next time.
+pub fn bring_into_view(element: web_sys::HtmlDivElement) {
+    let how = web_sys::ScrollIntoViewOptions::new();
+    how.set_block(web_sys::ScrollLogicalPosition::Nearest);
+    leptos::prelude::request_animation_frame(move || {
+        element.scroll_into_view_with_scroll_into_view_options(&how);
+    });
 }
 
 /// Puts a text where the person can paste it from; says whether the browser did.

@@ -148,9 +148,9 @@ impl Solver {
         sigma_mm: Option<f64>,
     ) -> Option<Expectation> {
         let (_, built, solution) = self.newest(job, stage)?;
-        let observation = built.observation(job, stage, taken, sigma_mm)?;
+        let (observation, correction) = built.checked(job, stage, taken, sigma_mm)?;
         let (value_mm, spread) = solution.predict(&observation)?;
-        let sigma = spread.hypot(observation.sigma);
+        let (value_mm, sigma) = (value_mm + correction, spread.hypot(observation.sigma));
         // A prediction that would not notice a 100 mm slip is none.
         (sigma < 30.0).then_some(Expectation {
             value_mm,

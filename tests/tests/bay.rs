@@ -9,6 +9,7 @@ use tests::bay::{demo_server, enter, open_car, picture, sign_in, wait_until_shar
 use tests::database::{Engine, Scratch};
 use tests::line::Line;
 use tests::phone::{PHONE, Phone};
+use thirtyfour::By;
 
 #[tokio::test(flavor = "multi_thread")]
 async fn others_see_what_somebody_reads_next() -> Result<()> {
@@ -176,11 +177,45 @@ async fn long_names_are_read_whole_and_a_reading_is_taken_back_with_one_tap() ->
     ensure!(
         phone
             .driver
-            .find(thirtyfour::By::Css("[data-test=undo]"))
+            .find(By::Css("[data-test=undo]"))
             .await
             .is_err(),
         "what is taken back can be taken back again"
     );
+    phone.close().await?;
+    server.stop().await
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn whoever_scrolled_down_to_enter_sees_what_the_book_says() -> Result<()> {
+    let scratch = Scratch::new(Engine::Sqlite).await?;
+    let server = demo_server(&scratch).await?;
+    let line = Line::to(server.addr).await?;
+    let phone = Phone::start("scrolled", PHONE).await?;
+    sign_in(&phone, &line, &PEOPLE[1]).await?;
+    open_car(&phone).await?;
+    let page = phone.driver.find(By::Css("body")).await?;
+    page.send_keys("1963").await?;
+    let down = "document.querySelector('[data-test=enter]').scrollIntoView({ block: 'start' })";
+    for (press, shows) in [
+        ("[data-test=enter]", "[data-test=keep]"),
+        ("[data-test=keep]", "[data-test=answer] .said"),
+    ] {
+        phone.driver.execute(down, vec![]).await?;
+        let press = format!("document.querySelector('{press}').click()");
+        phone.driver.execute(press, vec![]).await?;
+        phone.see(shows).await?;
+        phone
+            .ask("for (const _ of [1, 2]) { await new Promise(requestAnimationFrame); }")
+            .await?;
+        let seen = "const said = document.querySelector(arguments[0]);
+          const at = said.getBoundingClientRect();
+          return [2, at.height - 2].every((down) =>
+            said.contains(document.elementFromPoint(at.x + at.width / 2, at.y + down)))";
+        let seen = phone.driver.execute(seen, vec![shows.into()]).await?;
+        picture(&phone, "scrolled").await?;
+        ensure!(seen.convert::<bool>()?, "{shows} is out of sight");
+    }
     phone.close().await?;
     server.stop().await
 }

@@ -5,14 +5,15 @@
 
 use std::collections::BTreeMap;
 use std::fs;
-use std::io::Write as _;
 use std::path::{Path, PathBuf};
+use std::process::Command;
 
-use anyhow::{Context, Result, bail};
+use anyhow::{Context, Result, anyhow, bail};
+use brotli::enc::BrotliEncoderParams;
 use wasm_bindgen_cli_support::Bindgen;
 
 use crate::run::{cargo, run};
-use crate::tools::need_wasm_target;
+use crate::tools::{Optimiser, need_wasm_target, want_optimiser};
 
 /// How the bundle is compiled.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -58,9 +59,14 @@ pub(crate) fn bundle(build: Build) -> Result<()> {
     if bound.exists() {
         fs::remove_dir_all(&bound)?;
     }
-    for (program, name) in APPS {
+    let optimiser = want_optimiser().filter(|_| build != Build::Fast);
+    at_once(APPS, |(program, name)| {
         bind(&built.join(format!("{program}.wasm")), name, &bound, build)?;
-    }
+        let bound = bound.join(format!("{name}_bg.wasm"));
+        optimiser
+            .as_ref()
+            .map_or(Ok(()), |optimiser| optimise(optimiser, &bound, build))
+    })?;
 
     let assets = root.join("client/assets");
     let dist = root.join("client/dist");
@@ -92,15 +98,99 @@ fn flags(root: &Path) -> Result<String> {
 
 /// Binds one program to JavaScript.
 fn bind(wasm: &Path, name: &str, bound: &Path, build: Build) -> Result<()> {
-    Bindgen::new()
+    let mut output = Bindgen::new()
         .input_path(wasm)
         .out_name(name)
         .web(true)?
         .typescript(false)
         .remove_name_section(build == Build::Small)
         .remove_producers_section(true)
-        .generate(bound)
-        .with_context(|| format!("binding {}", wasm.display()))
+        .generate_output()
+        .with_context(|| format!("binding {}", wasm.display()))?;
+    let short = shorten(
+        output
+            .wasm_mut()
+            .imports
+            .iter_mut()
+            .map(|one| &mut one.name),
+    );
+    output.emit(bound)?;
+    let script = bound.join(format!("{name}.js"));
+    let text = rename(&fs::read_to_string(&script)?, &short);
+    fs::write(&script, text).with_context(|| format!("writing {}", script.display()))
+}
+
+/// Shortens the names that a program and its script call each other by, and says which is which: each
+/// ends in a hash, which no compression makes smaller.
+fn shorten<'a>(names: impl Iterator<Item = &'a mut String>) -> BTreeMap<String, String> {
+    let mut names: Vec<&mut String> = names.filter(|name| name.starts_with("__wb")).collect();
+    names.sort();
+    let mut short = BTreeMap::new();
+    for name in names {
+        let number = short.len();
+        let other = short
+            .entry(name.clone())
+            .or_insert_with(|| format!("__w{number}"));
+        name.clone_from(other);
+    }
+    short
+}
+
+/// Replaces whole words.
+fn rename(script: &str, short: &BTreeMap<String, String>) -> String {
+    let is_part = |c: char| c.is_ascii_alphanumeric() || c == '_' || c == '$';
+    script
+        .split_inclusive(|c| !is_part(c))
+        .map(|part| {
+            let word = part.trim_end_matches(|c| !is_part(c));
+            let other = short.get(word).map_or(word, String::as_str);
+            format!("{other}{}", &part[word.len()..])
+        })
+        .collect()
+}
+
+/// Makes one finished program smaller: what the compiler's own optimiser leaves in WASM. Nothing is
+/// inlined or merged, since what that takes off the file, it puts on the compressed one.
+fn optimise(optimiser: &Optimiser, wasm: &Path, build: Build) -> Result<()> {
+    // What the compiler and wasm-bindgen use.
+    let features = [
+        "bulk-memory",
+        "bulk-memory-opt",
+        "multivalue",
+        "mutable-globals",
+        "nontrapping-float-to-int",
+        "reference-types",
+        "sign-ext",
+    ];
+    let mut command = Command::new(&optimiser.node);
+    command.arg(&optimiser.program);
+    command.args(features.map(|feature| format!("--enable-{feature}")));
+    command.arg("-O2");
+    for sort in ["always", "flexible", "one-caller"] {
+        command.args([&format!("--{sort}-inline-max-function-size"), "0"]);
+    }
+    command.args(["local-cse", "merge-locals"].map(|pass| format!("--skip-pass={pass}")));
+    if build == Build::Bench {
+        command.arg("--debuginfo");
+    }
+    run(command.arg("--output").arg(wasm).arg(wasm))
+}
+
+/// Does the same with each of some things, all at once.
+fn at_once<T: Send, R: Send>(
+    things: impl IntoIterator<Item = T>,
+    work: impl Fn(T) -> Result<R> + Sync,
+) -> Result<Vec<R>> {
+    std::thread::scope(|scope| {
+        let started: Vec<_> = things
+            .into_iter()
+            .map(|thing| scope.spawn(|| work(thing)))
+            .collect();
+        started
+            .into_iter()
+            .map(|thread| thread.join().map_err(|_| anyhow!("a thread broke"))?)
+            .collect()
+    })
 }
 
 /// Final name and content of every file of the bundle.
@@ -211,7 +301,7 @@ fn write(dist: &Path, files: &BTreeMap<String, Vec<u8>>, build: Build) -> Result
     if dist.exists() {
         fs::remove_dir_all(dist)?;
     }
-    for (name, content) in files {
+    at_once(files, |(name, content)| {
         let path = dist.join(name);
         if let Some(folder) = path.parent() {
             fs::create_dir_all(folder)?;
@@ -221,8 +311,9 @@ fn write(dist: &Path, files: &BTreeMap<String, Vec<u8>>, build: Build) -> Result
             let packed = compress(content, build)?;
             fs::write(dist.join(format!("{name}.br")), packed)?;
         }
-    }
-    Ok(())
+        Ok(())
+    })
+    .map(drop)
 }
 
 fn compressible(name: &str) -> bool {
@@ -233,9 +324,15 @@ fn compressible(name: &str) -> bool {
 
 fn compress(content: &[u8], build: Build) -> Result<Vec<u8>> {
     let quality = if build == Build::Fast { 4 } else { 11 };
-    let mut writer = brotli::CompressorWriter::new(Vec::new(), 1 << 16, quality, 22);
-    writer.write_all(content)?;
-    Ok(writer.into_inner())
+    let how = BrotliEncoderParams {
+        quality,
+        lgwin: 22,
+        size_hint: content.len(),
+        ..Default::default()
+    };
+    let mut packed = Vec::new();
+    brotli::BrotliCompress(&mut &*content, &mut packed, &how)?;
+    Ok(packed)
 }
 
 /// 64-bit FNV-1a, in hexadecimal: names for caches, not a protection against anybody.

@@ -124,6 +124,33 @@ pub(crate) fn need_accessibility() -> Result<Node> {
     need_packages("tests/accessibility")
 }
 
+/// The optimiser of finished WASM (Binaryen), of the version that the app was tried with: an older one
+/// broke its tables.
+#[derive(Debug)]
+pub(crate) struct Optimiser {
+    pub(crate) node: PathBuf,
+    pub(crate) program: PathBuf,
+}
+
+/// Makes sure that the optimiser is there if it can be: the app is the same without it, and a little
+/// larger.
+pub(crate) fn want_optimiser() -> Option<Optimiser> {
+    let folder = "client/optimiser";
+    let found = need_packages(folder).and_then(|node| {
+        let program = crate::root()?.join(folder).join(PROGRAM);
+        Ok(Optimiser {
+            node: node.node,
+            program,
+        })
+    });
+    found
+        .inspect_err(|error| eprintln!("going on without the optimiser of WASM: {error:#}"))
+        .ok()
+}
+
+/// Where the optimiser is among its packages.
+const PROGRAM: &str = "node_modules/binaryen/bin/wasm-opt";
+
 fn need_packages(folder: &str) -> Result<Node> {
     let node = need_node()?;
     let folder = crate::root()?.join(folder);

@@ -1,5 +1,6 @@
 //! Readings as they stand: each legible for ever, with who read it.
 
+use std::hash::{Hash, Hasher};
 use std::sync::Arc;
 
 use leptos::prelude::*;
@@ -26,7 +27,7 @@ pub fn ReadingLines(
 #[component]
 pub fn GrowingLines(
     /// The lines.
-    lines: Memo<Vec<Line>>,
+    lines: Memo<Vec<Arc<Line>>>,
     /// The car.
     job: RwSignal<Arc<Job>>,
     /// The language.
@@ -40,12 +41,26 @@ pub fn GrowingLines(
         view! {
             <ul class="readings">
                 <For
-                    each=move || lines.get()
-                    key=|line| (line.reading.id.clone(), line.standing.clone())
-                    children=move |line| reading_line(voice, &job.read_untracked(), &line)
+                    each=move || lines.get().into_iter().map(Same)
+                    key=Same::clone
+                    children=move |Same(line)| reading_line(voice, &job.read_untracked(), &line)
                 />
             </ul>
         }
+    }
+}
+
+/// A line as the list knows it again: by all that it says. After a refusal another reading may stand
+/// under the name of one of this phone.
+#[derive(Debug, Clone, PartialEq)]
+struct Same(Arc<Line>);
+
+// A reading's numbers are finite.
+impl Eq for Same {}
+
+impl Hash for Same {
+    fn hash<H: Hasher>(&self, state: &mut H) {
+        self.0.reading.id.hash(state);
     }
 }
 

@@ -51,7 +51,7 @@ pub fn NewJobPage() -> impl IntoView {
         let mut card = Card {
             number: own(number),
             vehicle: own(vehicle),
-            vin: Some(own(vin).to_uppercase()).filter(|vin| !vin.is_empty()),
+            vin: Some(own(vin).to_ascii_uppercase()).filter(|vin| !vin.is_empty()),
             impact: impact.get_untracked(),
         };
         // A sheet says what vehicle it is, where nobody wrote it.

@@ -1,5 +1,7 @@
 //! Read: the screen that is used most. Nothing is chosen twice; the book answers at once.
 
+use std::sync::Arc;
+
 use leptos::prelude::*;
 use shared::ids::{PointId, ReadingId, SetupId, StageId};
 use shared::job::{Reading, Taken};
@@ -304,7 +306,8 @@ pub fn ReadPage() -> impl IntoView {
         let (job, result) = (reader.book.job.get(), reader.book.result.get());
         let stage = reader.book.stage.get();
         stage.map_or_else(Vec::new, |stage| {
-            history::lines(&job, result.as_deref(), &stage)
+            let lines = history::lines(&job, result.as_deref(), &stage);
+            lines.into_iter().map(Arc::new).collect()
         })
     });
     view! {

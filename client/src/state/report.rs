@@ -213,7 +213,7 @@ impl Source {
         let wish = format!(
             "language={}&paper={}&unit={unit}",
             figures.language.code(),
-            paper.name().to_lowercase()
+            paper.name().to_ascii_lowercase()
         );
         match self {
             Self::Book { book, session, .. } => {

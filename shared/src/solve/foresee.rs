@@ -32,10 +32,11 @@ impl Solver {
         }
         let expected = self.expect(job, &reading.stage, &reading.taken, reading.sigma_mm);
         let (stage, built, solution) = self.newest(job, &reading.stage)?;
-        let mut observation =
-            built.observation(job, &reading.stage, &reading.taken, reading.sigma_mm)?;
+        let (mut observation, correction) =
+            built.checked(job, &reading.stage, &reading.taken, reading.sigma_mm)?;
         observation.value[0] -= reading.origin_mm;
-        if expected.is_some_and(|expected| expected.contradicts(observation.value[0])) {
+        let as_read = observation.value[0] + correction;
+        if expected.is_some_and(|expected| expected.contradicts(as_read)) {
             return None;
         }
         let quantities = pair_quantities(job, built, stage, left, right)?;

@@ -10,7 +10,7 @@ use crate::adjust::sorting::sort_by;
 use crate::adjust::{LinearForm, Observation, Sight};
 use crate::geometry::Vec3;
 use crate::ids::{PointId, SetupId, StageId, ToolId};
-use crate::job::{Beam, Job, OffsetSide, Plumb, Side, Taken};
+use crate::job::{Beam, Job, OffsetSide, Plumb, Reading, Side, Taken};
 use crate::measure::{DEFAULT_BEAM_SIGMA_MM, DEFAULT_SPAN_SIGMA_MM};
 
 /// Spread of a plumb beam's yaw, radians (2°).
@@ -27,12 +27,7 @@ impl Built {
             .iter()
             .filter_map(|r| r.replaces.as_ref())
             .collect();
-        let middles = Middles::of(
-            job,
-            job.readings
-                .iter()
-                .filter_map(|reading| Some((reading, *self.stages.get(&reading.stage)?))),
-        );
+        let middles = self.middles(job);
         for (index, reading) in job.readings.iter().enumerate() {
             if reading.set_aside.is_some() || replaced.contains(&reading.id) {
                 continue;
@@ -210,6 +205,33 @@ impl Built {
             value,
             sigma,
         })
+    }
+
+    /// The same as a reading counts: with what the checks of its laser do. The correction, which is
+    /// subtracted from the value already, beside it.
+    pub(super) fn checked(
+        &self,
+        job: &Job,
+        stage: &StageId,
+        taken: &Taken,
+        own_sigma: Option<f64>,
+    ) -> Option<(Observation, f64)> {
+        let mut observation = self.observation(job, stage, taken, own_sigma)?;
+        let (correction, spread) = self
+            .middles(job)
+            .effect(job, taken, *self.stages.get(stage)?);
+        observation.value[0] -= correction;
+        observation.sigma = observation.sigma.hypot(spread);
+        Some((observation, correction))
+    }
+
+    fn middles(&self, job: &Job) -> Middles {
+        let stage_of = |reading: &Reading| self.stages.get(&reading.stage).copied();
+        let readings = job.readings.iter();
+        Middles::of(
+            job,
+            readings.filter_map(|reading| Some((reading, stage_of(reading)?))),
+        )
     }
 
     pub(super) fn trust_rows(&mut self, job: &Job) {

@@ -133,7 +133,9 @@ pub(super) fn next(job: &Job, next: &NextReading) -> String {
 fn first_letter_up(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| {
-        first.to_uppercase().chain(letters).collect()
+        std::iter::once(first.to_ascii_uppercase())
+            .chain(letters)
+            .collect()
     })
 }
 

@@ -52,7 +52,7 @@ pub fn Bodies(
         });
     });
     let hits = Memo::new(move |_| {
-        let vin = vin.get().trim().to_uppercase();
+        let vin = vin.get().trim().to_ascii_uppercase();
         // Part of a number fits no pattern yet.
         let vin = Some(vin).filter(|vin| vin.chars().count() == WHOLE);
         let known = known.read();

@@ -8,6 +8,7 @@ use crate::components::mark::{Mark, verdict_word};
 use crate::measuring::answer::{Answer, answer};
 use crate::measuring::sentences::Voice;
 use crate::pages::photo_button::PhotoButton;
+use crate::platform;
 use crate::state::photos::About;
 
 /// The line above the keypad.
@@ -30,8 +31,16 @@ pub fn AnswerLine(
             voice.get().reading(&job, reading),
         ))
     };
+    // Whoever scrolled down to Enter sees what the book says to it.
+    let line = NodeRef::new();
+    Effect::new(move || {
+        let says = reader.question.read().is_some() || reader.answered.read().is_some();
+        if let Some(line) = line.get_untracked().filter(|_| says) {
+            platform::bring_into_view(line);
+        }
+    });
     view! {
-        <div class="answer" role="status" aria-live="polite" data-test="answer">
+        <div node_ref=line class="answer" role="status" aria-live="polite" data-test="answer">
             {move || match (reader.question.get(), found()) {
                 (Some((reading, more)), _) => {
                     let words = voice.get().measuring;

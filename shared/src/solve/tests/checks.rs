@@ -3,7 +3,7 @@
 use super::car::Car;
 use crate::ids::{SetupId, ToolId};
 use crate::job::{Beam, Job, Taken, Tool, ToolKind};
-use crate::solve::solve;
+use crate::solve::{Solver, solve};
 use crate::tools::Check;
 
 /// The laser stands two metres before the car, to its right.
@@ -111,4 +111,37 @@ fn a_laser_without_a_check_changes_nothing() {
     let mut job = checked(climbing(0.0), 0.0, Some(STANDS));
     job.tools[0].level_check = None;
     assert!(furthest(&plain, &heights(&job)) < 1e-9);
+}
+
+#[test]
+fn what_is_expected_of_a_checked_laser_is_what_it_would_read() {
+    let mut job = checked(climbing(1.5), 1.5, Some(STANDS));
+    let is_of_the_laser =
+        |taken: &Taken| matches!(taken, Taken::Height { setup, .. } if setup.as_str() == "s1");
+    let of_the_laser = job.readings.iter().rposition(|r| is_of_the_laser(&r.taken));
+    let mut reading = job.readings.remove(of_the_laser.unwrap());
+    let mut solver = Solver::default();
+    solver.solve(&job);
+    let expected = solver
+        .expect(&job, &reading.stage, &reading.taken, None)
+        .unwrap();
+    let point = reading.taken.points().next().unwrap().clone();
+    let mirror = job.points[&point].mirror.clone().unwrap();
+    let (left, right) = match job.points[&point].side {
+        crate::job::Side::Right => (mirror, point),
+        _ => (point, mirror),
+    };
+    // Read as expected, it changes nothing: no residual, and the pair as it was.
+    if let Taken::Height { value_mm, .. } = &mut reading.taken {
+        *value_mm = expected.value_mm;
+    }
+    let foreseen = solver.foresee(&job, &reading, &left, &right).unwrap();
+    job.readings.push(reading.clone());
+    let result = solve(&job);
+    let residual = result.readings[&reading.id].residual_mm;
+    assert!(residual.abs() < 0.02, "{residual} mm");
+    let pairs = result.stages[0].pairs.iter();
+    let solved = pairs.into_iter().find(|pair| pair.left == left).unwrap();
+    let [a, b] = [&foreseen, solved].map(|pair| pair.right_higher_mm.value.unwrap());
+    assert!((a - b).abs() < 0.05, "{a} and {b} mm");
 }
