@@ -2,6 +2,9 @@
 //!
 //! The shape of a record is the shape of its type in serde; `null` and absent are the same.
 
+use std::collections::HashMap;
+
+use automerge::hydrate::Value as Hydrated;
 use automerge::transaction::Transactable;
 use automerge::{Automerge, AutomergeError, ObjId, ObjType, ReadDoc, ScalarValue, Value};
 use serde::Serialize;
@@ -19,7 +22,8 @@ pub(super) fn to_json(record: &impl Serialize) -> Json {
     serde_json::to_value(record).unwrap_or(Json::Null)
 }
 
-/// Writes a value at a key, replacing what is there.
+/// Writes a value at a key, replacing what is there. A record goes in as one: field by field costs a
+/// search in all columns for each.
 pub(super) fn put(
     tx: &mut impl Transactable,
     parent: &ObjId,
@@ -27,31 +31,29 @@ pub(super) fn put(
     value: &Json,
 ) -> Result<(), AutomergeError> {
     match value {
-        Json::Object(fields) => {
-            let map = tx.put_object(parent, key, ObjType::Map)?;
-            put_fields(tx, &map, fields)
-        }
-        Json::Array(items) => {
-            let list = tx.put_object(parent, key, ObjType::List)?;
-            for (index, item) in items.iter().enumerate() {
-                // Lists of the book hold numbers and names, nothing nested.
-                tx.insert(&list, index, scalar(item))?;
-            }
+        Json::Object(_) | Json::Array(_) => {
+            tx.batch_create_object(parent, key, &in_engine(value), false)?;
             Ok(())
         }
         other => tx.put(parent, key, scalar(other)),
     }
 }
 
-pub(super) fn put_fields(
-    tx: &mut impl Transactable,
-    map: &ObjId,
-    fields: &Map<String, Json>,
-) -> Result<(), AutomergeError> {
-    for (name, value) in fields.iter().filter(|(_, value)| !value.is_null()) {
-        put(tx, map, name, value)?;
+/// A value as the engine takes it: absent instead of `null`.
+fn in_engine(value: &Json) -> Hydrated {
+    match value {
+        Json::Object(fields) => {
+            let present = fields.iter().filter(|(_, value)| !value.is_null());
+            let present = present.map(|(name, value)| (name.as_str(), in_engine(value)));
+            Hydrated::from(present.collect::<HashMap<_, _>>())
+        }
+        // Lists of the book hold numbers and names, nothing nested.
+        Json::Array(items) => {
+            let items = items.iter().map(|item| Hydrated::Scalar(scalar(item)));
+            Hydrated::from(items.collect::<Vec<_>>())
+        }
+        other => Hydrated::Scalar(scalar(other)),
     }
-    Ok(())
 }
 
 /// Sets the fields of a map that differ from what is there; fields that became `null` are removed.

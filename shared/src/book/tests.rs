@@ -375,3 +375,4 @@ mod broken;
 mod properties;
 mod versions;
 mod merging;
+mod one_name;

@@ -108,7 +108,7 @@ fn Said(reader: Reader, answer: Answer, reading: String, voice: Voice) -> impl I
     };
     view! {
         <div class="row">
-            <p class="said">{reading} <small>" · " {check}</small></p>
+            <div class="said"><p>{reading}</p> <small>{check}</small></div>
             <PhotoButton about />
             <button type="button" data-test="undo" on:click=undo>{voice.measuring.undo}</button>
         </div>

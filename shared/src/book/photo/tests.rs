@@ -208,7 +208,9 @@ fn said(field: &str, value: impl Into<ScalarValue>) -> (usize, Vec<(FindingCode,
         let Json::Object(fields) = to_json(&photo("p9")) else {
             unreachable!();
         };
-        crate::book::record::put_fields(tx, &new, &fields).unwrap();
+        for (name, value) in &fields {
+            crate::book::record::put(tx, &new, name, value).unwrap();
+        }
         tx.put(&new, field, value).unwrap();
     });
     let (photos, findings) = photos(&doc);
