@@ -7,6 +7,7 @@
 
 use super::network::{Linear, Network};
 use super::problem::Problem;
+use super::recent::Recent;
 use super::sparse::Entries;
 
 /// Converged when the step, in units of each unknown's own spread, is below this.
@@ -20,6 +21,10 @@ const NEAR_STEP: f64 = 1e-3;
 const MAX_ITERATIONS: u32 = 60;
 /// Plain Gauss-Newton for this many iterations; nearly all jobs need no more.
 const FIRST_ORDER: u32 = 7;
+/// From a step below this on, the steps are seen together, and the priors stay as stiff as they are.
+const MIXING_STEP: f64 = 0.1;
+/// The largest step that they may lead to, so seen.
+const MIXED_STEP: f64 = 1.0;
 /// Most that priors are stiffened for a step.
 const MAX_STIFFNESS: f64 = 1e4;
 /// Rounds of the pseudo-Huber stage.
@@ -48,6 +53,8 @@ pub(crate) struct State {
     stiffness: f64,
     /// What belongs to `factor` while nothing has moved since.
     kept: Option<Kept>,
+    /// The last steps with the same weights and stiffness.
+    recent: Recent,
 }
 
 /// The equations that a factor solves, so that the next step need not make both again.
@@ -75,6 +82,7 @@ impl State {
             iterations: 0,
             stiffness: 1.0,
             kept: None,
+            recent: Recent::default(),
         }
     }
 
@@ -119,9 +127,13 @@ impl State {
     /// unknowns' own spread (conditional, so never larger than the full spread).
     fn step(&mut self, problem: &Problem, network: &Network, weight: &[f64]) -> f64 {
         let seeing = seeing(&self.linear, weight);
-        let good =
-            |kept: &Kept| kept.near && kept.stiffness == self.stiffness && kept.weight == seeing;
-        if !self.kept.as_ref().is_some_and(good) {
+        let same = |kept: &Kept| kept.stiffness == self.stiffness && kept.weight == seeing;
+        let same = self.kept.as_ref().filter(|kept| same(kept));
+        let good = same.is_some_and(|kept| kept.near);
+        if same.is_none() {
+            self.recent.forget();
+        }
+        if !good {
             self.equations(network, seeing, self.stiffness);
         }
         let Some(mut kept) = self.kept.take() else {
@@ -142,6 +154,15 @@ impl State {
             return f64::INFINITY;
         }
         let before = cost(&self.linear, seeing);
+        let falls = |after: f64| after <= before * (1.0 + 1e-12) + 1e-12;
+        if largest < MIXING_STEP
+            && let Some(reached) = self.mix(problem, network, &step, &kept, falls)
+        {
+            kept.here = false;
+            kept.near = largest.max(reached) < NEAR_STEP;
+            self.kept = Some(kept);
+            return largest;
+        }
         let slope = -2.0 * step.iter().zip(right).map(|(s, r)| s * r).sum::<f64>();
         let start = self.x.clone();
         let mut share = 1.0;
@@ -161,11 +182,10 @@ impl State {
             } else {
                 share
             };
-            if attempt == 0 && largest > 1e-4 && self.iterations > FIRST_ORDER {
+            if attempt == 0 && largest > MIXING_STEP && self.iterations > FIRST_ORDER {
                 self.stiffness = (self.stiffness / best.clamp(0.05, 4.0)).clamp(1.0, MAX_STIFFNESS);
             }
-            let falls = after <= before * (1.0 + 1e-12) + 1e-12;
-            if falls && (attempt > 0 || best > 0.8 * share || largest < 1e-4) {
+            if falls(after) && (attempt > 0 || best > 0.8 * share || largest < 1e-4) {
                 kept.here = false;
                 kept.near = largest < NEAR_STEP;
                 self.kept = Some(kept);
@@ -177,6 +197,38 @@ impl State {
         network.linearise(problem, &self.x, &mut self.linear);
         // No step helps: rounding is all that is left, or the place is a ridge.
         if largest < 1e-3 { 0.0 } else { largest }
+    }
+
+    /// Goes to where the last steps lead, seen together, if the cost falls along the way; returns the
+    /// largest part of the step that it took.
+    fn mix(
+        &mut self,
+        problem: &Problem,
+        network: &Network,
+        step: &[f64],
+        kept: &Kept,
+        falls: impl Fn(f64) -> bool,
+    ) -> Option<f64> {
+        let position = &network.pattern.position;
+        let by_unknown = |values: &[f64]| position.iter().map(|p| values[*p]).collect::<Vec<_>>();
+        let (step, scale) = (by_unknown(step), by_unknown(&kept.diagonal));
+        let mixed = self.recent.mix(&self.x, &step, &scale)?;
+        let sizes = mixed.iter().zip(&scale).map(|(s, d)| s.abs() * d.sqrt());
+        let reached = sizes.fold(0.0, f64::max);
+        if reached > MIXED_STEP {
+            return None;
+        }
+        let start = self.x.clone();
+        for (value, step) in self.x.iter_mut().zip(mixed) {
+            *value += step;
+        }
+        network.linearise(problem, &self.x, &mut self.linear);
+        if falls(cost(&self.linear, &kept.weight)) {
+            return Some(reached);
+        }
+        self.x = start;
+        network.linearise(problem, &self.x, &mut self.linear);
+        None
     }
 
     /// Robust solution; leaves the state near it.

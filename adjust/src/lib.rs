@@ -21,6 +21,7 @@ mod order;
 mod sparse;
 mod network;
 mod rows;
+mod recent;
 mod iterate;
 mod suspects;
 mod solution;

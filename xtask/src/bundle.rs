@@ -63,9 +63,12 @@ pub(crate) fn bundle(build: Build) -> Result<()> {
     at_once(APPS, |(program, name)| {
         bind(&built.join(format!("{program}.wasm")), name, &bound, build)?;
         let bound = bound.join(format!("{name}_bg.wasm"));
-        optimiser
-            .as_ref()
-            .map_or(Ok(()), |optimiser| optimise(optimiser, &bound, build))
+        if let Some(optimiser) = &optimiser
+            && let Err(error) = optimise(optimiser, &bound, build)
+        {
+            eprintln!("going on with {name} as the compiler made it: {error:#}");
+        }
+        Ok(())
     })?;
 
     let assets = root.join("client/assets");

@@ -132,18 +132,18 @@ pub(crate) struct Optimiser {
     pub(crate) program: PathBuf,
 }
 
-/// Makes sure that the optimiser is there if it can be: the app is the same without it, and a little
-/// larger.
+/// The optimiser where there is a Node to run it: the app is the same without it, and a little larger.
 pub(crate) fn want_optimiser() -> Option<Optimiser> {
     let folder = "client/optimiser";
-    let found = need_packages(folder).and_then(|node| {
+    let found = || {
+        if on_path("node").is_none() || on_path("npm").is_none() {
+            bail!("no node and npm here");
+        }
+        let Node { node, .. } = need_packages(folder)?;
         let program = crate::root()?.join(folder).join(PROGRAM);
-        Ok(Optimiser {
-            node: node.node,
-            program,
-        })
-    });
-    found
+        Ok(Optimiser { node, program })
+    };
+    found()
         .inspect_err(|error| eprintln!("going on without the optimiser of WASM: {error:#}"))
         .ok()
 }
