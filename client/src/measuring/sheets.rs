@@ -126,13 +126,26 @@ pub fn learned(words: &Library, figures: Figures, learned: &Learned) -> Vec<Stri
         lines.push(fill(words.odd, &[&odd.car, &label(&odd.point), &by, axis]));
     }
     let said = |found: &Note| note(words, figures, found);
-    lines.extend(learned.notes.iter().map(said));
+    lines.extend(learned.notes.iter().filter_map(said));
+    for measured in AXES {
+        let left_out = learned.notes.iter().filter_map(|note| match note {
+            Note::NotMeasured { point, axis } => {
+                Some(point.as_str()).filter(|_| measured.contains(*axis))
+            }
+            _ => None,
+        });
+        let left_out: Vec<&str> = left_out.collect();
+        if !left_out.is_empty() {
+            let names = left_out.join(", ");
+            lines.push(fill(words.note_not_measured, &[measured, &names]));
+        }
+    }
     lines
 }
 
 /// What the reader of a learned sheet has to know, in words.
-fn note(words: &Library, figures: Figures, note: &Note) -> String {
-    match note {
+fn note(words: &Library, figures: Figures, note: &Note) -> Option<String> {
+    Some(match note {
         Note::NoCars => words.note_no_cars.to_owned(),
         Note::OneCar { prior_mm } => fill(words.note_one_car, &[&figures.length(*prior_mm)]),
         Note::FewCars { points, prior_mm } => fill(
@@ -142,12 +155,10 @@ fn note(words: &Library, figures: Figures, note: &Note) -> String {
         Note::NotSolved { car } => fill(words.note_not_solved, &[car]),
         Note::NotAligned { car } => fill(words.note_not_aligned, &[car]),
         Note::Disagrees { car, point } => fill(words.note_disagrees, &[car, point.as_str()]),
-        Note::NotMeasured { point, axis } => fill(
-            words.note_not_measured,
-            &[point.as_str(), &axis.to_string()],
-        ),
+        // Told of all points of an axis at once.
+        Note::NotMeasured { .. } => return None,
         Note::Unsettled { point } => fill(words.note_unsettled, &[point.as_str()]),
-    }
+    })
 }
 
 /// A quantity of a history: `strut tower, front bolt: height`.
@@ -233,13 +244,16 @@ mod tests {
         for language in [Language::English, Language::Spanish] {
             for found in &notes {
                 let text = note(language.library(), Figures::default(), found);
+                let is_told = !matches!(found, Note::NotMeasured { .. });
+                assert_eq!(text.is_some(), is_told, "{found:?}");
+                let text = text.unwrap_or("told of all at once".to_owned());
                 assert!(!text.is_empty() && !text.contains("{}"), "{text}");
             }
         }
         let said = note(Language::English.library(), Figures::default(), &notes[2]);
         assert_eq!(
-            said,
-            "3 points were seen on too few cars; 1.0 mm are assumed between cars."
+            said.as_deref(),
+            Some("3 points were seen on too few cars; 1.0 mm are assumed between cars.")
         );
     }
 }

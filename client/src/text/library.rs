@@ -114,7 +114,7 @@ const ENGLISH: Library = Library {
     note_not_solved: "{} does not solve. Look at its suspects first.",
     note_not_aligned: "{} shares fewer than three sound trusted points with the others. Trust and read more of the same points.",
     note_disagrees: "{} has {} on another side or with another mirror; there it is left out.",
-    note_not_measured: "{} is left out: no car measured it along {}.",
+    note_not_measured: "Left out, since no car measured them along {}: {}.",
     note_unsettled: "The spread between cars of {} did not settle; take it as rough.",
 };
 
@@ -215,7 +215,7 @@ const SPANISH: Library = Library {
     note_not_solved: "{} no se resuelve. Mire primero sus lecturas sospechosas.",
     note_not_aligned: "{} comparte con los demás menos de tres puntos sanos de confianza. Lea y confíe en más de los mismos puntos.",
     note_disagrees: "{} tiene {} en otro lado o con otra pareja; ahí se deja fuera.",
-    note_not_measured: "{} se deja fuera: ningún coche lo midió a lo largo de {}.",
+    note_not_measured: "Fuera, porque ningún coche los midió a lo largo de {}: {}.",
     note_unsettled: "La dispersión entre coches de {} no se asentó; tómela como aproximada.",
 };
 

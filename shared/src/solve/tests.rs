@@ -12,3 +12,4 @@ mod practice;
 mod own;
 mod hand;
 mod foresee;
+mod diagonals;

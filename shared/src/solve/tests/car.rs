@@ -157,7 +157,7 @@ impl Car {
         name
     }
 
-    fn noise(&mut self, sigma: f64) -> f64 {
+    pub(crate) fn noise(&mut self, sigma: f64) -> f64 {
         // Rounding to half a millimetre has its own spread, 0.5/√12.
         self.dice.normal() * (sigma * sigma - 1.0 / 48.0).sqrt()
     }
