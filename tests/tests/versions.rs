@@ -71,7 +71,7 @@ async fn a_new_version_waits_until_somebody_starts_it() -> Result<()> {
     enter(&ana, "251.5").await?;
     ana.read("1 not shared yet").await?;
     ana.tap("[data-test=take-new-version]").await?;
-    for _ in 0..200 {
+    for _ in 0..800 {
         if version(&ana).await.is_ok_and(|version| version == "second") {
             break;
         }

@@ -132,13 +132,10 @@ pub(crate) struct Optimiser {
     pub(crate) program: PathBuf,
 }
 
-/// The optimiser where there is a Node to run it: the app is the same without it, and a little larger.
+/// The optimiser, where it can be had: the app is the same without it, and a little larger.
 pub(crate) fn want_optimiser() -> Option<Optimiser> {
     let folder = "client/optimiser";
     let found = || {
-        if on_path("node").is_none() || on_path("npm").is_none() {
-            bail!("no node and npm here");
-        }
         let Node { node, .. } = need_packages(folder)?;
         let program = crate::root()?.join(folder).join(PROGRAM);
         Ok(Optimiser { node, program })
