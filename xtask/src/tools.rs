@@ -135,7 +135,7 @@ pub(crate) struct Optimiser {
 /// The optimiser, where it can be had: the app is the same without it, and a little larger.
 pub(crate) fn want_optimiser() -> Option<Optimiser> {
     let folder = "client/optimiser";
-    let found = || {
+    let found = || -> Result<Optimiser> {
         let Node { node, .. } = need_packages(folder)?;
         let program = crate::root()?.join(folder).join(PROGRAM);
         Ok(Optimiser { node, program })
