@@ -59,7 +59,7 @@ pub(crate) fn bundle(build: Build) -> Result<()> {
     if bound.exists() {
         fs::remove_dir_all(&bound)?;
     }
-    let optimiser = want_optimiser().filter(|_| build != Build::Fast);
+    let optimiser = (build != Build::Fast).then(want_optimiser).flatten();
     at_once(APPS, |(program, name)| {
         bind(&built.join(format!("{program}.wasm")), name, &bound, build)?;
         let bound = bound.join(format!("{name}_bg.wasm"));

@@ -127,20 +127,21 @@ pub fn learned(words: &Library, figures: Figures, learned: &Learned) -> Vec<Stri
     }
     let said = |found: &Note| note(words, figures, found);
     lines.extend(learned.notes.iter().filter_map(said));
-    for measured in AXES {
-        let left_out = learned.notes.iter().filter_map(|note| match note {
-            Note::NotMeasured { point, axis } => {
-                Some(point.as_str()).filter(|_| measured.contains(*axis))
-            }
+    lines.extend(left_out(words, &learned.notes));
+    lines
+}
+
+/// Points that no car measured, together for each direction.
+fn left_out(words: &Library, notes: &[Note]) -> Vec<String> {
+    let along = |measured: &str| {
+        let points = notes.iter().filter_map(|note| match note {
+            Note::NotMeasured { point, axis } => measured.contains(*axis).then_some(point.as_str()),
             _ => None,
         });
-        let left_out: Vec<&str> = left_out.collect();
-        if !left_out.is_empty() {
-            let names = left_out.join(", ");
-            lines.push(fill(words.note_not_measured, &[measured, &names]));
-        }
-    }
-    lines
+        let names = points.collect::<Vec<_>>().join(", ");
+        (!names.is_empty()).then(|| fill(words.note_not_measured, &[measured, &names]))
+    };
+    AXES.into_iter().filter_map(along).collect()
 }
 
 /// What the reader of a learned sheet has to know, in words.
@@ -244,12 +245,23 @@ mod tests {
         for language in [Language::English, Language::Spanish] {
             for found in &notes {
                 let text = note(language.library(), Figures::default(), found);
-                let is_told = !matches!(found, Note::NotMeasured { .. });
-                assert_eq!(text.is_some(), is_told, "{found:?}");
-                let text = text.unwrap_or("told of all at once".to_owned());
+                let together = left_out(language.library(), std::slice::from_ref(found)).pop();
+                assert!(text.is_some() != together.is_some(), "{found:?}");
+                let text = text.or(together).unwrap_or_default();
                 assert!(!text.is_empty() && !text.contains("{}"), "{text}");
             }
         }
+        let missing = [("hook-L", 'x'), ("hook-R", 'x'), ("notch", 'z')].map(|(id, axis)| {
+            let point = PointId::parse(id).unwrap();
+            Note::NotMeasured { point, axis }
+        });
+        assert_eq!(
+            left_out(Language::English.library(), &missing),
+            [
+                "Left out, since no car measured them along x: hook-L, hook-R.",
+                "Left out, since no car measured them along z: notch."
+            ]
+        );
         let said = note(Language::English.library(), Figures::default(), &notes[2]);
         assert_eq!(
             said.as_deref(),
