@@ -6,14 +6,14 @@
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::process::Command;
 
 use anyhow::{Context, Result, anyhow, bail};
 use brotli::enc::BrotliEncoderParams;
 use wasm_bindgen_cli_support::Bindgen;
 
+use crate::optimise::{optimise_script, optimise_wasm, rename, shorten};
 use crate::run::{cargo, run};
-use crate::tools::{Optimiser, need_wasm_target, want_optimiser};
+use crate::tools::{Optimisers, need_wasm_target, want_optimisers};
 
 /// How the bundle is compiled.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -59,12 +59,12 @@ pub(crate) fn bundle(build: Build) -> Result<()> {
     if bound.exists() {
         fs::remove_dir_all(&bound)?;
     }
-    let optimiser = (build != Build::Fast).then(want_optimiser).flatten();
+    let optimisers = (build != Build::Fast).then(want_optimisers).flatten();
     at_once(APPS, |(program, name)| {
         bind(&built.join(format!("{program}.wasm")), name, &bound, build)?;
-        let bound = bound.join(format!("{name}_bg.wasm"));
-        if let Some(optimiser) = &optimiser
-            && let Err(error) = optimise(optimiser, &bound, build)
+        let program = bound.join(format!("{name}_bg.wasm"));
+        if let Some(optimisers) = &optimisers
+            && let Err(error) = optimise_wasm(optimisers, &program, build == Build::Bench)
         {
             eprintln!("going on with {name} as the compiler made it: {error:#}");
         }
@@ -73,7 +73,7 @@ pub(crate) fn bundle(build: Build) -> Result<()> {
 
     let assets = root.join("client/assets");
     let dist = root.join("client/dist");
-    let files = collect(&bound, &assets)?;
+    let files = collect(&bound, &assets, optimisers.as_ref())?;
     write(&dist, &files, build)?;
     report(&dist, &files)
 }
@@ -110,73 +110,25 @@ fn bind(wasm: &Path, name: &str, bound: &Path, build: Build) -> Result<()> {
         .remove_producers_section(true)
         .generate_output()
         .with_context(|| format!("binding {}", wasm.display()))?;
-    let short = shorten(
-        output
-            .wasm_mut()
-            .imports
-            .iter_mut()
-            .map(|one| &mut one.name),
-    );
+    let program = output.wasm_mut();
+    // Leptos's server functions bring streams for the browser along. Nothing here makes one, and what
+    // is not exported, the optimiser leaves out.
+    let streams: Vec<_> = program
+        .exports
+        .iter()
+        .filter(|export| export.name.contains("intounderlying"))
+        .map(|export| export.id())
+        .collect();
+    for stream in streams {
+        program.exports.delete(stream);
+    }
+    let imports = program.imports.iter_mut().map(|one| &mut one.name);
+    let exports = program.exports.iter_mut().map(|one| &mut one.name);
+    let short = shorten(imports.chain(exports));
     output.emit(bound)?;
     let script = bound.join(format!("{name}.js"));
     let text = rename(&fs::read_to_string(&script)?, &short);
     fs::write(&script, text).with_context(|| format!("writing {}", script.display()))
-}
-
-/// Shortens the names that a program and its script call each other by, and says which is which: each
-/// ends in a hash, which no compression makes smaller.
-fn shorten<'a>(names: impl Iterator<Item = &'a mut String>) -> BTreeMap<String, String> {
-    let mut names: Vec<&mut String> = names.filter(|name| name.starts_with("__wb")).collect();
-    names.sort();
-    let mut short = BTreeMap::new();
-    for name in names {
-        let number = short.len();
-        let other = short
-            .entry(name.clone())
-            .or_insert_with(|| format!("__w{number}"));
-        name.clone_from(other);
-    }
-    short
-}
-
-/// Replaces whole words.
-fn rename(script: &str, short: &BTreeMap<String, String>) -> String {
-    let is_part = |c: char| c.is_ascii_alphanumeric() || c == '_' || c == '$';
-    script
-        .split_inclusive(|c| !is_part(c))
-        .map(|part| {
-            let word = part.trim_end_matches(|c| !is_part(c));
-            let other = short.get(word).map_or(word, String::as_str);
-            format!("{other}{}", &part[word.len()..])
-        })
-        .collect()
-}
-
-/// Makes one finished program smaller: what the compiler's own optimiser leaves in WASM. Nothing is
-/// inlined or merged, since what that takes off the file, it puts on the compressed one.
-fn optimise(optimiser: &Optimiser, wasm: &Path, build: Build) -> Result<()> {
-    // What the compiler and wasm-bindgen use.
-    let features = [
-        "bulk-memory",
-        "bulk-memory-opt",
-        "multivalue",
-        "mutable-globals",
-        "nontrapping-float-to-int",
-        "reference-types",
-        "sign-ext",
-    ];
-    let mut command = Command::new(&optimiser.node);
-    command.arg(&optimiser.program);
-    command.args(features.map(|feature| format!("--enable-{feature}")));
-    command.arg("-O2");
-    for sort in ["always", "flexible", "one-caller"] {
-        command.args([&format!("--{sort}-inline-max-function-size"), "0"]);
-    }
-    command.args(["local-cse", "merge-locals"].map(|pass| format!("--skip-pass={pass}")));
-    if build == Build::Bench {
-        command.arg("--debuginfo");
-    }
-    run(command.arg("--output").arg(wasm).arg(wasm))
 }
 
 /// Does the same with each of some things, all at once.
@@ -197,18 +149,26 @@ fn at_once<T: Send, R: Send>(
 }
 
 /// Final name and content of every file of the bundle.
-fn collect(bound: &Path, assets: &Path) -> Result<BTreeMap<String, Vec<u8>>> {
+fn collect(
+    bound: &Path,
+    assets: &Path,
+    optimisers: Option<&Optimisers>,
+) -> Result<BTreeMap<String, Vec<u8>>> {
     let mut files = BTreeMap::new();
     let mut words = Vec::new();
+    let small = |script: Vec<u8>| optimise_script(optimisers, script);
     for (_, name) in APPS {
         for (word, ending, file) in [
             (format!("{name}_wasm"), "wasm", format!("{name}_bg.wasm")),
             (format!("{name}_js"), "js", format!("{name}.js")),
         ] {
-            words.push((
-                word,
-                named(&mut files, name, ending, read(&bound.join(file))?),
-            ));
+            let content = read(&bound.join(file))?;
+            let content = if ending == "js" {
+                small(content)
+            } else {
+                content
+            };
+            words.push((word, named(&mut files, name, ending, content)));
         }
     }
     copy_tree(bound, &bound.join("snippets"), &mut files)?;
@@ -216,19 +176,19 @@ fn collect(bound: &Path, assets: &Path) -> Result<BTreeMap<String, Vec<u8>>> {
 
     let style = renamed(&mut files, "style.css")?;
     words.push(("style".to_owned(), style));
-    fill(&mut files, "boot.js", &words)?;
+    fill(&mut files, "boot.js", &words, small)?;
     words.push(("boot".to_owned(), renamed(&mut files, "boot.js")?));
 
     let all: Vec<u8> = files.values().flatten().copied().collect();
     words.push(("version".to_owned(), hash(&all)));
-    fill(&mut files, "index.html", &words)?;
+    fill(&mut files, "index.html", &words, |page| page)?;
     let list: Vec<String> = files
         .keys()
         .filter(|name| is_first_load(name) && *name != "sw.js" && *name != "index.html")
         .map(|name| format!("\"/{name}\""))
         .collect();
     words.push(("files".to_owned(), list.join(", ")));
-    fill(&mut files, "sw.js", &words)?;
+    fill(&mut files, "sw.js", &words, small)?;
     Ok(files)
 }
 
@@ -279,11 +239,12 @@ fn copy_tree(base: &Path, folder: &Path, files: &mut BTreeMap<String, Vec<u8>>) 
     Ok(())
 }
 
-/// Replaces `{{word}}` in one text file; an unknown word is an error, not a blank.
+/// Replaces `{{word}}` in one text file, and finishes it; an unknown word is an error, not a blank.
 fn fill(
     files: &mut BTreeMap<String, Vec<u8>>,
     name: &str,
     words: &[(String, String)],
+    finish: impl Fn(Vec<u8>) -> Vec<u8>,
 ) -> Result<()> {
     let Some(content) = files.get_mut(name) else {
         bail!("client/assets/{name} is missing");
@@ -296,7 +257,7 @@ fn fill(
         let word = rest.split("}}").next().unwrap_or(rest);
         bail!("client/assets/{name}: unknown word {{{{{word}}}}}");
     }
-    *content = text.into_bytes();
+    *content = finish(text.into_bytes());
     Ok(())
 }
 

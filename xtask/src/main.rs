@@ -10,6 +10,7 @@ mod check;
 mod fuzz;
 mod kill;
 mod load;
+mod optimise;
 mod pictures;
 mod postgres;
 mod probe;

@@ -124,29 +124,31 @@ pub(crate) fn need_accessibility() -> Result<Node> {
     need_packages("tests/accessibility")
 }
 
-/// The optimiser of finished WASM (Binaryen), of the version that the app was tried with: an older one
-/// broke its tables.
+/// The optimisers of finished WASM (Binaryen) and of scripts (terser), of the versions that the app was
+/// tried with: an older Binaryen broke its tables.
 #[derive(Debug)]
-pub(crate) struct Optimiser {
+pub(crate) struct Optimisers {
     pub(crate) node: PathBuf,
-    pub(crate) program: PathBuf,
+    pub(crate) wasm: PathBuf,
+    pub(crate) script: PathBuf,
 }
 
-/// The optimiser, where it can be had: the app is the same without it, and a little larger.
-pub(crate) fn want_optimiser() -> Option<Optimiser> {
+/// The optimisers, where they can be had: the app is the same without them, and a little larger.
+pub(crate) fn want_optimisers() -> Option<Optimisers> {
     let folder = "client/optimiser";
-    let found = || -> Result<Optimiser> {
+    let found = || -> Result<Optimisers> {
         let Node { node, .. } = need_packages(folder)?;
-        let program = crate::root()?.join(folder).join(PROGRAM);
-        Ok(Optimiser { node, program })
+        let packages = crate::root()?.join(folder).join("node_modules");
+        Ok(Optimisers {
+            node,
+            wasm: packages.join("binaryen/bin/wasm-opt"),
+            script: packages.join("terser/bin/terser"),
+        })
     };
     found()
-        .inspect_err(|error| eprintln!("going on without the optimiser of WASM: {error:#}"))
+        .inspect_err(|error| eprintln!("going on without the bundle's optimisers: {error:#}"))
         .ok()
 }
-
-/// Where the optimiser is among its packages.
-const PROGRAM: &str = "node_modules/binaryen/bin/wasm-opt";
 
 fn need_packages(folder: &str) -> Result<Node> {
     let node = need_node()?;
