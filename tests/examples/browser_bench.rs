@@ -23,11 +23,11 @@ const SOLVE: &str = "const done = arguments[arguments.length - 1];
 const app = performance.getEntriesByType('resource').map((entry) => entry.name).find((name) => /\\/app-[0-9a-f]+\\.js$/.test(name));
 import(app).then((module) => done(Array.from(module.measure_solve(25))));";
 
-/// Types what a tape would show there, or keeps it, and waits until the list of readings has one more, or
-/// the book asks, and then for the picture of it.
+/// Types what a tape would show there, and waits until the book says something else than before, or asks,
+/// and then for the picture of it.
 const ENTER: &str = "
 const type = (key) => document.body.dispatchEvent(new KeyboardEvent('keydown', { key, bubbles: true }));
-const count = () => document.querySelectorAll('.readings .reading').length;
+const says = () => document.querySelector('[data-test=answer]').textContent;
 const painted = () => new Promise((done) => requestAnimationFrame(() => {
   // A message that is sent while a frame is made comes right after the frame.
   const { port1, port2 } = new MessageChannel();
@@ -38,10 +38,10 @@ const shown = document.querySelector('[data-test=task]').innerText.trim();
 // Of some points nothing is expected yet.
 for (const digit of HEIGHTS[shown] ?? '261') { type(digit); }
 await painted();
-const before = count();
+const before = says();
 const start = performance.now();
 type('Enter');
-const is_there = () => count() !== before || document.querySelector('[data-test=keep]');
+const is_there = () => says() !== before;
 for (let turns = 0; !is_there() && turns < 1000; turns += 1) { await null; }
 const stands = performance.now() - start;
 let frames = 0;

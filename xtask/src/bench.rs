@@ -1,4 +1,5 @@
-//! `cargo xtask bench`: figures, native and in a real Chromium. Nothing fails for being slow.
+//! `cargo xtask bench`: figures of the engine, the book, the report, the phone's app in a real Chromium,
+//! and a server with many lines. Nothing fails for being slow.
 
 use std::path::Path;
 use std::process::Command;
@@ -37,6 +38,7 @@ pub(crate) fn bench() -> Result<()> {
     let browser = need_browser()?;
     bundle(Build::Bench)?;
     run(cargo(&ENGINE)?.arg("bench"))?;
+    run(cargo(&ENGINE)?.arg("book_bench"))?;
     run(cargo(&REPORT)?
         .arg("--")
         .arg(crate::root()?.join("target/bench-reports")))?;
@@ -50,7 +52,8 @@ pub(crate) fn bench() -> Result<()> {
         "browser_bench",
     ])?
     .env("BAYBOOK_TEST_CHROMIUM", &browser.chromium)
-    .env("BAYBOOK_TEST_CHROMEDRIVER", &browser.driver))
+    .env("BAYBOOK_TEST_CHROMEDRIVER", &browser.driver))?;
+    crate::load::load(&[])
 }
 
 /// The same network, solved by numpy and scipy.

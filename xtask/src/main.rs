@@ -31,7 +31,7 @@ cargo xtask up [--listen ADDRESS:PORT] [--data DIR]
 cargo xtask test       check, then all tests: unit, both databases, real Chromium
 cargo xtask check      format, lints, tidy rules, crate boundaries
 cargo xtask tidy       the rules of DEVELOPERS.md that a text search can see
-cargo xtask bench      how fast the engine is, native and in Chromium (measures, gates nothing)
+cargo xtask bench      how fast engine, book, report, phone and server are (measures, gates nothing)
 cargo xtask kill [--cycles N] [--seed N] [--database-url URL | --postgres]
                        kill -9 the server again and again while four people write; URL is an
                        empty database (--postgres: one that is started for it)

@@ -1,10 +1,17 @@
 //! A plot of one quantity over visits and their stages, with two standard uncertainties.
 
 use leptos::prelude::*;
+use shared::figures::Figures;
 
 const WIDTH: f64 = 320.0;
-const HEIGHT: f64 = 110.0;
+const HEIGHT: f64 = 140.0;
 const EDGE: f64 = 14.0;
+/// Room for the least and the greatest figure, left of the plot.
+const FIGURES: f64 = 98.0;
+/// Room for the visits' names, below.
+const NAMES: f64 = 24.0;
+/// So many names of visits stand beside each other; of more, the first and the last.
+const MOST_NAMES: usize = 3;
 /// Bars reach this many standard uncertainties.
 const BARS: f64 = 2.0;
 
@@ -13,6 +20,8 @@ const BARS: f64 = 2.0;
 pub struct Place {
     /// Which visit; a new one begins a new line.
     pub visit: usize,
+    /// What that visit is called.
+    pub name: String,
     /// Value.
     pub value_mm: f64,
     /// Standard uncertainty.
@@ -30,6 +39,8 @@ pub fn SeriesPlot(
     label: String,
     /// Is zero where the quantity should be?
     from_zero: bool,
+    /// How lengths are written.
+    figures: Figures,
 ) -> impl IntoView {
     let low = |place: &Place| place.value_mm - BARS * place.sigma_mm;
     let high = |place: &Place| place.value_mm + BARS * place.sigma_mm;
@@ -37,9 +48,29 @@ pub fn SeriesPlot(
     let least = places.iter().map(low).fold(start, f64::min);
     let most = places.iter().map(high).fold(start, f64::max);
     let range = (most - least).max(1.0);
-    let gap = (WIDTH - 2.0 * EDGE) / (places.len().max(2) - 1) as f64;
-    let x = move |index: usize| EDGE + gap * index as f64;
-    let y = move |mm: f64| HEIGHT - EDGE - (mm - least) / range * (HEIGHT - 2.0 * EDGE);
+    let gap = (WIDTH - FIGURES - 2.0 * EDGE) / (places.len().max(2) - 1) as f64;
+    let x = move |index: usize| FIGURES + EDGE + gap * index as f64;
+    let floor = HEIGHT - NAMES;
+    let y = move |mm: f64| floor - EDGE - (mm - least) / range * (floor - 2.0 * EDGE);
+    let scale = [least, least + range]
+        .map(|mm| view! { <text class="figure" x=FIGURES - 6.0 y=y(mm) dy="0.35em">{figures.length(mm)}</text> })
+        .collect_view();
+    let names = names(&places)
+        .into_iter()
+        .map(|(index, name)| {
+            let anchor = match index {
+                0 => "start",
+                last if last + 1 == places.len() => "end",
+                _ => "middle",
+            };
+            let shift = match anchor {
+                "start" => -EDGE,
+                "end" => EDGE,
+                _ => 0.0,
+            };
+            view! { <text x=x(index) + shift y=HEIGHT - 8.0 text-anchor=anchor>{name}</text> }
+        })
+        .collect_view();
     let mut lines: Vec<(usize, Vec<String>)> = Vec::new();
     for (index, place) in places.iter().enumerate() {
         let at = format!("{:.1},{:.1}", x(index), y(place.value_mm));
@@ -53,7 +84,7 @@ pub fn SeriesPlot(
         .map(|(_, line)| view! { <polyline points=line.join(" ") /> })
         .collect_view();
     let zero =
-        from_zero.then(|| view! { <line class="zero" x1="0" x2=WIDTH y1=y(0.0) y2=y(0.0) /> });
+        from_zero.then(|| view! { <line class="zero" x1=FIGURES x2=WIDTH y1=y(0.0) y2=y(0.0) /> });
     let said: Vec<String> = places.iter().map(|place| place.said.clone()).collect();
     let marks = places
         .into_iter()
@@ -71,9 +102,32 @@ pub fn SeriesPlot(
         .collect_view();
     view! {
         <svg class="trend series-plot" viewBox=format!("0 0 {WIDTH} {HEIGHT}") role="img" aria-label=format!("{label}: {}", said.join("; "))>
+            {scale}
+            {names}
             {zero}
             {lines}
             {marks}
         </svg>
     }
+}
+
+/// Where the names of the visits stand, each at its first value: of many, the first and the last.
+fn names(places: &[Place]) -> Vec<(usize, String)> {
+    let mut begun: Vec<(usize, usize, String)> = Vec::new();
+    for (index, place) in places.iter().enumerate() {
+        if begun
+            .last()
+            .is_none_or(|(_, visit, _)| *visit != place.visit)
+        {
+            begun.push((index, place.visit, place.name.clone()));
+        }
+    }
+    let last = begun.len().saturating_sub(1);
+    let is_few = begun.len() <= MOST_NAMES;
+    begun
+        .into_iter()
+        .enumerate()
+        .filter(|(number, _)| is_few || *number == 0 || *number == last)
+        .map(|(_, (index, _, name))| (index, name))
+        .collect()
 }

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use leptos::prelude::*;
 use shared::ids::{PointId, ReadingId, SetupId, StageId};
-use shared::job::{Reading, Taken};
+use shared::job::{Job, Reading, Taken};
 
 use crate::components::keypad::{Keypad, Press};
 use crate::components::readings::GrowingLines;
@@ -302,8 +302,9 @@ pub fn ReadPage() -> impl IntoView {
         }
     });
     let bay = use_context::<Option<Bay>>().flatten();
+    let listed = after_the_answer(reader.book.job);
     let lines = Memo::new(move |_| {
-        let (job, result) = (reader.book.job.get(), reader.book.result.get());
+        let (job, result) = (listed.get(), reader.book.result.get());
         let stage = reader.book.stage.get();
         stage.map_or_else(Vec::new, |stage| {
             let lines = history::lines(&job, result.as_deref(), &stage);
@@ -346,11 +347,32 @@ pub fn ReadPage() -> impl IntoView {
                     when=move || !lines.read().is_empty()
                     fallback=move || view! { <p class="empty">{voice().measuring.none_yet}</p> }
                 >
-                    <GrowingLines lines job=reader.book.job voice=Signal::derive(voice) />
+                    <GrowingLines lines job=listed voice=Signal::derive(voice) />
                 </Show>
             </section>
         </div>
     }
+}
+
+/// The car as the list of readings shows it: one frame behind, because what the book answers stands
+/// above it and is waited for.
+fn after_the_answer(job: RwSignal<Arc<Job>>) -> RwSignal<Arc<Job>> {
+    let listed = RwSignal::new(job.get_untracked());
+    Effect::new(move || {
+        let newest = job.get();
+        if listed.read_untracked().readings.is_empty() {
+            listed.set(newest);
+            return;
+        }
+        leptos::task::spawn_local(async move {
+            platform::painted().await;
+            // The page may be gone by then.
+            if let Some(newest) = job.try_get_untracked() {
+                drop(listed.try_set(newest));
+            }
+        });
+    });
+    listed
 }
 
 fn event_target_is_field(event: &web_sys::KeyboardEvent) -> bool {

@@ -153,7 +153,7 @@ pub(super) const WORDS: Words = Words {
     meant_tool: "herramienta",
     meant_note: "nota",
     meant_rule: "regla para juzgar",
-    meant_sheet: "hoja",
+    meant_sheet: "ficha",
     meant_aside: "apartada",
     meant_back: "recuperada",
     unavailable: "El servidor no tiene este libro, o no para usted.",

@@ -6,7 +6,7 @@ words! {
     Library;
     note_no_cars note_one_car note_few_cars note_not_solved note_not_aligned
     note_disagrees note_not_measured note_unsettled
-    history history_title history_why history_body history_none history_jobs differs differs_none differs_line
+    history history_title history_why history_body history_none history_jobs differs differs_none differs_line differs_rest
     type_title type_why type_id type_label type_spread type_look type_rows begin_job
     title why none revision points cars manual measured imported as_table as_file revisions
     take_title take_why file name source maker model vin vin_wrong place place_new place_after keep kept
@@ -100,6 +100,7 @@ const ENGLISH: Library = Library {
     differs: "Differs between visits, beyond chance:",
     differs_none: "Nothing differs between visits beyond chance.",
     differs_line: "{}: {} ± {} from {} to {}",
+    differs_rest: "The others: {}",
     type_title: "Type a sheet",
     type_why: "Tab goes on, Enter goes down. A row whose name ends in -L is mirrored to -R unless that has a row of its own. Cells from a spreadsheet can be pasted.",
     type_id: "Name",
@@ -201,6 +202,7 @@ const SPANISH: Library = Library {
     differs: "Difiere entre visitas, más allá del azar:",
     differs_none: "Nada difiere entre visitas más allá del azar.",
     differs_line: "{}: {} ± {} de {} a {}",
+    differs_rest: "Las demás: {}",
     type_title: "Escribir una ficha",
     type_why: "Tab avanza, Intro baja. Una fila cuyo nombre acaba en -L se refleja en -R salvo que tenga fila propia. Se pueden pegar celdas de una hoja de cálculo.",
     type_id: "Nombre",

@@ -325,7 +325,8 @@ fn empty(sources: &[Source<'_>], cars: &[Car], learning: &Learning<'_>) -> Sheet
         }
     }
     let names: Vec<&str> = cars.iter().map(|car| car.name.as_str()).collect();
-    let source = format!("{} cars: {}", cars.len(), names.join(", "));
+    // No words: a sheet is read in every language.
+    let source = names.join(", ");
     Sheet {
         name: learning.name.clone(),
         revision: learning.revision,

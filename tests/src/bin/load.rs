@@ -35,32 +35,49 @@ async fn main() -> Result<()> {
             (Kind::Stock, Some(_)) => "stock",
             (Kind::Stock, None) => continue,
         };
+        // Whoever gives up is told beside the others.
         for lines in &options.lines {
-            let scratch = Scratch::new(Engine::Sqlite).await?;
-            let peer = start(kind, &options, &scratch).await?;
-            let crowd = crowd(&peer, *lines).await?;
-            let (taken_up, each) = (crowd.took.as_secs_f64(), crowd.bytes_per_line / 1e3);
-            let latency = crowd.measure(&peer).await?;
-            println!(
-                "{name}: {lines} lines, {HANDS} to a car, taken up in {taken_up:.1} s, {each:.0} kB \
-                 each; {}",
-                says(latency)
-            );
+            match many(kind, &options, *lines).await {
+                Ok(said) => println!("{name}: {lines} lines, {HANDS} to a car, {said}"),
+                Err(error) => println!("{name}: {lines} lines: not finished ({error:#})"),
+            }
         }
         for readings in &options.readings {
-            let scratch = Scratch::new(Engine::Sqlite).await?;
-            let mut peer = start(kind, &options, &scratch).await?;
-            let (latency, open, cold) = grown(&mut peer, *readings).await?;
-            println!(
-                "{name}: a book of {readings} readings; {}; whole book to a new phone {:.0} ms, \
-                 after a restart {:.0} ms",
-                says(latency),
-                open.as_secs_f64() * 1e3,
-                cold.as_secs_f64() * 1e3
-            );
+            match growing(kind, &options, *readings).await {
+                Ok(said) => println!("{name}: a book of {readings} readings; {said}"),
+                Err(error) => {
+                    println!("{name}: a book of {readings} readings: not finished ({error:#})")
+                }
+            }
         }
     }
     Ok(())
+}
+
+/// Many lines at once.
+async fn many(kind: Kind, options: &Options, lines: usize) -> Result<String> {
+    let scratch = Scratch::new(Engine::Sqlite).await?;
+    let peer = start(kind, options, &scratch).await?;
+    let crowd = crowd(&peer, lines).await?;
+    let (taken_up, each) = (crowd.took.as_secs_f64(), crowd.bytes_per_line / 1e3);
+    let latency = crowd.measure(&peer).await?;
+    Ok(format!(
+        "taken up in {taken_up:.1} s, {each:.0} kB each; {}",
+        says(latency)
+    ))
+}
+
+/// One book that grows.
+async fn growing(kind: Kind, options: &Options, readings: usize) -> Result<String> {
+    let scratch = Scratch::new(Engine::Sqlite).await?;
+    let mut peer = start(kind, options, &scratch).await?;
+    let (latency, open, cold) = grown(&mut peer, readings).await?;
+    Ok(format!(
+        "{}; whole book to a new phone {:.0} ms, after a restart {:.0} ms",
+        says(latency),
+        open.as_secs_f64() * 1e3,
+        cold.as_secs_f64() * 1e3
+    ))
 }
 
 async fn start(kind: Kind, options: &Options, scratch: &Scratch) -> Result<Peer> {

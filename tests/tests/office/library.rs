@@ -134,7 +134,7 @@ async fn a_sheet_is_taken_in_revised_learned_and_pinned() -> Result<()> {
                   body.selectedIndex = 1; body.dispatchEvent(new Event('change', { bubbles: true }));";
     marta.see("select[name=body] option:nth-child(2)").await?;
     marta.driver.execute(chosen, vec![]).await?;
-    marta.see("[data-test=plots] .series svg").await?;
+    marta.see("[data-test=plots-rest] .series svg").await?;
     marta.read("Nothing differs between visits").await?;
     picture(&marta, "desk-history").await?;
     fits(&marta, "desk-history").await?;

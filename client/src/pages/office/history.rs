@@ -6,14 +6,14 @@ use gloo_timers::future::TimeoutFuture;
 use leptos::prelude::*;
 use leptos::task::spawn_local;
 use shared::job::Job;
-use shared::library::{History, Quantity, Series, Visit, history};
+use shared::library::{History, Quantity, Sample, Series, Visit, history};
 use shared::solve::solve;
 
 use crate::components::series_plot::{Place, SeriesPlot};
 use crate::measuring::sheets::quantity;
 use crate::measuring::signed::stage_label;
 use crate::platform;
-use crate::state::person::person;
+use crate::state::person::{Person, person};
 use crate::state::shelf::shelf;
 
 /// Jobs of one body.
@@ -159,47 +159,68 @@ fn Body(told: Arc<Told>) -> impl IntoView {
         false => library.differs,
     };
     let is_plotted = |series: &&Series| series.samples.len() > 1;
-    let plots: Vec<_> = told
-        .history
-        .series
-        .iter()
-        .filter(is_plotted)
-        .map(|series| {
-            let first = series.samples.first().map_or(0, |sample| sample.visit);
-            let name = quantity(voice, &job(first), &series.quantity);
-            let language = person.language.get_untracked().code();
-            let places: Vec<Place> = series
-                .samples
-                .iter()
-                .map(|sample| {
-                    let of = job(sample.visit);
-                    let at = sample.at_ms.map(|at| platform::moment(at, language));
-                    let stage = stage_label(&of, &sample.stage);
-                    Place {
-                        visit: sample.visit,
-                        value_mm: sample.value_mm,
-                        sigma_mm: sample.sigma_mm,
-                        said: format!(
-                            "{} · {stage} · {} · {}",
-                            of.card.number,
-                            at.unwrap_or_default(),
-                            figures.length(sample.value_mm)
-                        ),
-                    }
-                })
-                .collect();
-            let is_width = matches!(&series.quantity, Quantity::Pair(_, _, "width_mm"));
-            view! {
-                <figure class="series">
-                    <figcaption>{name.clone()}</figcaption>
-                    <SeriesPlot places label=name from_zero={!is_width && matches!(series.quantity, Quantity::Pair(..))} />
-                </figure>
-            }
-        })
-        .collect();
+    let plotted = told.history.series.iter().filter(is_plotted);
+    let differs = |series: &Series| {
+        let mut between = told.history.between.iter();
+        between.any(|between| between.quantity == series.quantity)
+    };
+    // What differs is looked at first; the rest waits until somebody asks.
+    let (first, rest): (Vec<&Series>, Vec<&Series>) = plotted.partition(|series| differs(series));
+    let [first, rest] = [first, rest].map(|some| {
+        some.into_iter()
+            .map(|series| plotted_one(person, &told.jobs, series))
+            .collect::<Vec<_>>()
+    });
+    let rest = (!rest.is_empty()).then(|| {
+        let count = library
+            .differs_rest
+            .replacen("{}", &rest.len().to_string(), 1);
+        view! {
+            <details class="concern" open=first.is_empty() data-test="plots-rest">
+                <summary>{count}</summary>
+                <div class="plots">{rest}</div>
+            </details>
+        }
+    });
     view! {
         <p>{heading}</p>
         <ul class="lines" data-test="differs">{lines}</ul>
-        <div class="plots" data-test="plots">{plots}</div>
+        <div class="plots" data-test="plots">{first}</div>
+        {rest}
+    }
+}
+
+/// The plot of one quantity.
+fn plotted_one(person: Person, jobs: &[Job], series: &Series) -> impl IntoView + use<> {
+    let job = |visit: usize| jobs.get(visit).cloned().unwrap_or_default();
+    let figures = person.figures();
+    let first = series.samples.first().map_or(0, |sample| sample.visit);
+    let name = quantity(person.voice(), &job(first), &series.quantity);
+    let language = person.language.get_untracked().code();
+    let place = |sample: &Sample| {
+        let of = job(sample.visit);
+        let at = sample.at_ms.map(|at| platform::moment(at, language));
+        let said = [
+            Some(of.card.number.clone()),
+            Some(stage_label(&of, &sample.stage)),
+            at,
+            Some(figures.length(sample.value_mm)),
+        ];
+        Place {
+            visit: sample.visit,
+            name: of.card.number,
+            value_mm: sample.value_mm,
+            sigma_mm: sample.sigma_mm,
+            said: said.into_iter().flatten().collect::<Vec<_>>().join(" · "),
+        }
+    };
+    let places: Vec<Place> = series.samples.iter().map(place).collect();
+    let is_width = matches!(&series.quantity, Quantity::Pair(_, _, "width_mm"));
+    let from_zero = !is_width && matches!(series.quantity, Quantity::Pair(..));
+    view! {
+        <figure class="series">
+            <figcaption>{name.clone()}</figcaption>
+            <SeriesPlot places label=name from_zero figures />
+        </figure>
     }
 }
