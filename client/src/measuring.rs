@@ -17,5 +17,6 @@ pub mod concerns;
 pub mod conflict;
 pub mod trend;
 pub mod signed;
+pub mod unread;
 pub mod log_words;
 pub mod laser_check;

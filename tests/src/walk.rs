@@ -3,6 +3,7 @@
 //! The car is the demo's. Each state has a name; the visitor is called once for each.
 
 use anyhow::{Context, Result};
+use base64::prelude::{BASE64_STANDARD, Engine as _};
 use server::demo::{DemoPerson, PEOPLE};
 use thirtyfour::By;
 
@@ -223,6 +224,36 @@ pub async fn read_tape(phone: &Phone) -> Result<()> {
     anyhow::bail!("not recorded; the page shows:\n{}", phone.text().await?)
 }
 
+/// A car's photos: none yet, some, one of them large.
+async fn photos(phone: &Phone, book: &str, seen: &mut impl Visitor) -> Result<()> {
+    // A camera hands its picture over as a chosen file.
+    let hand_over = "const [text] = arguments;
+      const bytes = Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
+      const chosen = new DataTransfer();
+      chosen.items.add(new File([bytes], 'camera.jpg', { type: 'image/jpeg' }));
+      const field = document.querySelector('[data-test=take-photo]');
+      field.files = chosen.files;
+      field.dispatchEvent(new Event('change', { bubbles: true }));";
+    go(phone, &format!("{book}/photos")).await?;
+    phone.see(".photos .camera").await?;
+    seen.visit(phone, "photos-empty").await?;
+    for number in [1, 2] {
+        phone.tap(".photos .camera").await?;
+        let picture = BASE64_STANDARD.encode(crate::photo::picture(number)?);
+        phone
+            .driver
+            .execute(hand_over, vec![picture.into()])
+            .await?;
+        let shown = format!(".photo-grid li:nth-child({number}) img");
+        phone.see(&shown).await?;
+    }
+    seen.visit(phone, "photos").await?;
+    phone.tap("[data-test=photo]").await?;
+    phone.see("[data-test=photo-large] img").await?;
+    seen.visit(phone, "photos-large").await?;
+    phone.tap("[data-test=photo-close]").await
+}
+
 /// The office's screens, for somebody who is signed in as the owner; and the adjuster's, in the same
 /// window.
 ///
@@ -253,6 +284,9 @@ pub async fn office(phone: &Phone, line: &Line, seen: &mut impl Visitor) -> Resu
         phone.see(shows).await.with_context(|| name.to_owned())?;
         seen.visit(phone, name).await?;
     }
+    photos(phone, &book, seen).await.context("photos")?;
+    go(phone, &format!("{book}/sign")).await?;
+    phone.see("[data-test=claims] li").await?;
     wait_until_shared(phone).await?;
     phone
         .fill("input[name=link-label]", "Nordic Insurance")

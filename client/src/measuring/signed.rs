@@ -8,6 +8,8 @@ use shared::proof::statement::{Checked, Claims, ToolCheck};
 use shared::result::JobResult;
 
 use super::sentences::Voice;
+use super::task::label;
+use super::unread::{Unread, not_read_again};
 use crate::text::office::Office;
 
 /// Micrometres as millimetres.
@@ -23,6 +25,18 @@ fn mm(um: i64) -> f64 {
 pub fn stage_label(job: &Job, stage: &StageId) -> String {
     let known = job.stages.iter().find(|known| known.id == *stage);
     known.map_or_else(|| stage.to_string(), |known| known.label.clone())
+}
+
+/// What was outside and how far, with the stage that read it last.
+#[must_use]
+pub fn unread_line(voice: Voice, job: &Job, unread: &Unread) -> String {
+    format!(
+        "{}: {} {}, {}",
+        label(job, &unread.left),
+        voice.quantity(unread.quantity, &unread.judged),
+        voice.doubt(&unread.judged),
+        stage_label(job, &unread.since)
+    )
 }
 
 /// What is claimed, line by line.
@@ -116,6 +130,14 @@ pub fn open_checks(
         let names: Vec<String> = readings.map(|one| voice.reading(job, one)).collect();
         format!("{text} ({})", names.join("; "))
     });
+    let unread = not_read_again(result, &claims.stage);
+    let unread = counted(unread.len() as u64, words.open_unread).map(|text| {
+        let names: Vec<String> = unread
+            .iter()
+            .map(|unread| unread_line(voice, job, unread))
+            .collect();
+        format!("{text} ({})", names.join("; "))
+    });
     let in_stage = result.stages.iter().find(|stage| stage.id == claims.stage);
     let unchecked = claims
         .tools
@@ -125,6 +147,7 @@ pub fn open_checks(
     [
         counted(claims.counts.outside, words.open_outside),
         counted(claims.counts.unproven, words.open_unproven),
+        unread,
         suspects,
         counted(unchecked, words.open_tools),
         (claims.readings == 0 || in_stage.is_none()).then(|| words.open_nothing.to_owned()),

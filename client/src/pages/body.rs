@@ -182,7 +182,7 @@ fn Numbers(book: Book, id: PointId) -> impl IntoView {
         let axis = |axis: usize| {
             let value = if point.measured[axis] {
                 format!(
-                    "{} ± {}",
+                    "{} {}",
                     voice.figures.length(point.xyz_mm[axis]),
                     voice.figures.spread(point.sigma_mm[axis])
                 )

@@ -17,7 +17,8 @@ use crate::components::signed::{Signed, SignedLine};
 use crate::measuring::concerns::{Concern, concerns};
 use crate::measuring::drawing::{View, Window, fitting_exaggeration, spots};
 use crate::measuring::sentences::Voice;
-use crate::measuring::signed::stage_label;
+use crate::measuring::signed::{stage_label, unread_line};
+use crate::measuring::unread::not_read_again;
 use crate::platform;
 use crate::state::album::{Album, Whose};
 use crate::state::follow::{Followed, Standing};
@@ -191,8 +192,15 @@ fn Stage(followed: Followed) -> impl IntoView {
             .is_empty()
             .then(|| view! { <p class="empty">{voice.measuring.nothing_out}</p> });
         let rule = voice.rule(&result);
+        let unread = not_read_again(&result, &id);
+        let unread = (!unread.is_empty()).then(|| {
+            let line = |one| view! { <li>{unread_line(voice, &job, one)}</li> };
+            let lines = unread.iter().map(line).collect_view();
+            let title = person.office_word(|office| office.unread_title);
+            view! { <h3>{title}</h3> <ul class="findings-read" data-test="unread">{lines}</ul> }
+        });
         Some(
-            view! { {none} <ul class="findings-read" data-test="findings">{lines}</ul> <p class="rule">{rule}</p> },
+            view! { {none} <ul class="findings-read" data-test="findings">{lines}</ul> {unread} <p class="rule">{rule}</p> },
         )
     };
     view! {
@@ -241,7 +249,7 @@ fn line(
             tolerance_mm,
         } => {
             let text = format!(
-                "{}: {} ± {}",
+                "{}: {} {}",
                 voice.point(job, point),
                 voice.deviation(*axis, *deviation_mm),
                 voice.figures.spread(*sigma_mm)

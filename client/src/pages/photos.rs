@@ -74,7 +74,7 @@ pub fn PhotosPage() -> impl IntoView {
 pub fn AlbumPart(
     /// The photos.
     album: Album,
-    /// May this person hide one?
+    /// May this person take one, and hide one?
     can_hide: bool,
 ) -> impl IntoView {
     let person = person();
@@ -90,7 +90,12 @@ pub fn AlbumPart(
     let grid = move || {
         let (photos, words) = (album.whose.photos(), person.photos());
         if photos.is_empty() {
-            return view! { <p class="empty">{words.none}</p> }.into_any();
+            let none = if can_hide {
+                words.none
+            } else {
+                words.none_there
+            };
+            return view! { <p class="empty">{none}</p> }.into_any();
         }
         let says = Says {
             no_stage: words.no_stage,

@@ -162,6 +162,7 @@ fn Stages(book: Book, voice: Signal<Voice>) -> impl IntoView {
             <span>{move || voice.get().measuring.stage}</span>
             <select name="stage" on:change=move |event| book.stage.set(StageId::parse(&event_target_value(&event)).ok())>{options}</select>
         </label>
+        <p class="caution">{person().word(|words| words.safety_pull)}</p>
         <div class="row">
             <button type="button" data-test="begin-load" on:click=move |_| begin(Load::Under)>{move || voice.get().measuring.begin_load}</button>
             <button type="button" data-test="begin-released" on:click=move |_| begin(Load::Released)>{move || voice.get().measuring.begin_released}</button>

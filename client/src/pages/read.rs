@@ -8,6 +8,7 @@ use shared::job::{Job, Reading, Taken};
 
 use crate::components::keypad::{Keypad, Press};
 use crate::components::readings::GrowingLines;
+use crate::components::safety::Safety;
 use crate::measuring::entry::{Entry, EntryError, Key};
 use crate::measuring::history;
 use crate::measuring::propose::{Here, Proposal, Why, propose};
@@ -317,6 +318,7 @@ pub fn ReadPage() -> impl IntoView {
             <Chooser reader voice=Signal::derive(voice) />
             {bay.map(|bay| (bay.tape)(reader, Signal::derive(voice)))}
             <AnswerLine reader voice=Signal::derive(voice) />
+            <div class="dock">
             <div class="entry">
                 <SideSwitch reader voice=Signal::derive(voice) />
                 <output class="number-shown" aria-live="polite" data-test="entry" data-unfinished=move || reader.is_unfinished()>
@@ -334,6 +336,7 @@ pub fn ReadPage() -> impl IntoView {
                 decimal=Signal::derive(move || if person.language.get() == crate::text::Language::Spanish { ',' } else { '.' })
                 press=move |press| reader.press(press, untrack(voice))
             />
+            </div>
             <input
                 name="note"
                 placeholder=move || voice().measuring.note_prompt
@@ -350,6 +353,7 @@ pub fn ReadPage() -> impl IntoView {
                     <GrowingLines lines job=listed voice=Signal::derive(voice) />
                 </Show>
             </section>
+            <Safety />
         </div>
     }
 }

@@ -9,7 +9,7 @@ use super::{Language, words};
 words! {
     Office;
     sign_title sign_why sign signing signed_code sign_offline sign_not_shared sign_not_here
-    sign_no_key sign_refused still_open open_outside open_unproven open_suspects open_tools
+    sign_no_key sign_refused still_open open_outside open_unproven open_unread unread_title open_suspects open_tools
     open_nothing suspects_open level_beam plumb_beam checked_on never_checked no_day signatures
     signatures_none signatures_none_yet signatures_later signed_by countersigned_by countersign
     code since_nothing since_one since_many since_entries since_entry since_unknown link_title

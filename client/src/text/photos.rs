@@ -4,7 +4,7 @@ use super::{Language, words};
 
 words! {
     Photos;
-    why of_point whole_car caption none no_stage hidden hidden_by hide hide_why nowhere open save
+    why of_point whole_car caption none none_there no_stage hidden hidden_by hide hide_why nowhere open save
     refused
 }
 
@@ -14,6 +14,7 @@ const ENGLISH: Photos = Photos {
     whole_car: "the car",
     caption: "What it shows",
     none: "No photos yet. Take one here, or with a reading.",
+    none_there: "No photos yet.",
     no_stage: "No stage",
     hidden: "Hidden",
     hidden_by: "Hidden by {}, because: {}",
@@ -31,6 +32,7 @@ const SPANISH: Photos = Photos {
     whole_car: "el auto",
     caption: "Qué muestra",
     none: "Aún no hay fotos. Tome una aquí o con una lectura.",
+    none_there: "Aún no hay fotos.",
     no_stage: "Sin etapa",
     hidden: "Ocultas",
     hidden_by: "Oculta por {}, porque: {}",

@@ -101,7 +101,7 @@ fn sums(found: &Comparison, voice: Voice, words: &Words) -> Vec<String> {
     match found.spread_mm.zip(found.error_mm) {
         None => lines.push(words.nothing_judged.to_owned()),
         Some((spread, error)) => {
-            let (spread, error) = (voice.figures.spread(spread), voice.figures.spread(error));
+            let (spread, error) = (voice.figures.spread(spread), voice.figures.size(error));
             lines.push(fill(words.spread, &[&spread, &error]));
             let counts = [found.within_twice, found.judged].map(number);
             lines.push(fill(words.honest, &[&counts[0], &counts[1]]));

@@ -15,6 +15,8 @@ pub(super) const WORDS: Office = Office {
     sign_refused: "Nothing was signed.",
     still_open: "Still open",
     open_outside: "outside the tolerance",
+    open_unread: "outside before and not read again",
+    unread_title: "Outside before, and not read again",
     open_unproven: "not proven: read more, or sign knowing it",
     open_suspects: "that the others contradict: read again or set aside",
     open_tools: "laser without a check in the book",

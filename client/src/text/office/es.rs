@@ -15,6 +15,8 @@ pub(super) const WORDS: Office = Office {
     sign_refused: "No se firmó nada.",
     still_open: "Aún abierto",
     open_outside: "fuera de tolerancia",
+    open_unread: "fuera antes y sin volver a leer",
+    unread_title: "Fuera antes y sin volver a leer",
     open_unproven: "sin probar: lea más, o firme sabiéndolo",
     open_suspects: "que las demás contradicen: vuelva a leer o aparte",
     open_tools: "láser sin comprobación en el libro",
