@@ -101,6 +101,23 @@ pub async fn painted() {
     }
 }
 
+/// Whatever is scrolled into sight stops below what stands over the head of the page, so many pixels high.
+pub fn keep_clear_above(height: i32) {
+    let root = window()
+        .document()
+        .and_then(|document| document.document_element());
+    let Some(root) = root.and_then(|root| root.dyn_into::<web_sys::HtmlElement>().ok()) else {
+        return;
+    };
+    // The page's own head, which the style sheet knows of, is there all the same.
+    let _ = match height {
+        0 => root.style().remove_property("scroll-padding-top").map(drop),
+        _ => root
+            .style()
+            .set_property("scroll-padding-top", &format!("{}px", height.max(88) + 4)),
+    };
+}
+
 /// Scrolls as little as shows an element whole, when it is drawn the next time.
 pub fn bring_into_view(element: web_sys::HtmlDivElement) {
     let how = web_sys::ScrollIntoViewOptions::new();

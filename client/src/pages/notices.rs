@@ -31,6 +31,7 @@ pub fn NoticeBar() -> impl IntoView {
         let (before, now) = (height.get_value(), bar.offset_height());
         height.set_value(now);
         platform::scroll_by(now - before);
+        platform::keep_clear_above(now);
     };
     Effect::new(move || {
         shelf.notices.track();

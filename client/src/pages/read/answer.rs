@@ -10,6 +10,7 @@ use crate::measuring::sentences::Voice;
 use crate::pages::photo_button::PhotoButton;
 use crate::platform;
 use crate::state::photos::About;
+use crate::state::shelf::shelf;
 
 /// The line above the keypad.
 #[component]
@@ -31,9 +32,11 @@ pub fn AnswerLine(
             voice.get().reading(&job, reading),
         ))
     };
-    // Whoever scrolled down to Enter sees what the book says to it.
+    // Whoever scrolled down to Enter sees what the book says to it, also when a notice comes over the page.
+    let notices = shelf().notices;
     let line = NodeRef::new();
     Effect::new(move || {
+        notices.track();
         let says = reader.question.read().is_some() || reader.answered.read().is_some();
         if let Some(line) = line.get_untracked().filter(|_| says) {
             platform::bring_into_view(line);
