@@ -69,6 +69,8 @@ pub async fn open_car(phone: &Phone) -> Result<()> {
 /// # Errors
 /// When the book has no answer to it.
 pub async fn enter(phone: &Phone, number: &str) -> Result<()> {
+    // The way here may lead from the other app: a page that is being left has nothing to type into.
+    phone.see("[data-test=enter]").await?;
     let page = phone.driver.find(By::Css("body")).await?;
     page.send_keys(number).await?;
     page.send_keys("\u{e007}").await?;
