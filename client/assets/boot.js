@@ -68,7 +68,7 @@ async function keepUpToDate(workers) {
 function sayWhy() {
   const isSpanish = (localStorage.getItem("language") ?? navigator.language).startsWith("es");
   const [why, again, cars] = isSpanish
-    ? ["Esta página no se pudo cargar. ¿Hay señal?", "Probar otra vez", "Los autos del taller"]
+    ? ["Esta página no se pudo cargar. ¿Hay señal?", "Probar otra vez", "Coches en el taller"]
     : ["This page could not be loaded. Is there signal?", "Try again", "Cars in the bay"];
   const main = document.createElement("main");
   main.className = "page";

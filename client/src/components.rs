@@ -13,6 +13,7 @@ pub mod keypad;
 pub mod readings;
 pub mod point_mark;
 pub mod body_view;
+pub mod legend;
 pub mod refusals;
 pub mod series_plot;
 pub mod trend_line;

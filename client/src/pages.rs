@@ -8,6 +8,7 @@ pub mod new_version;
 pub mod new_job;
 pub mod book;
 pub mod photo_button;
+pub mod no_points;
 pub mod read;
 pub mod body;
 pub mod findings;

@@ -8,6 +8,7 @@ mod tables;
 
 use indexmap::IndexMap;
 
+use crate::figures::Language;
 use crate::ids::{MemberId, PointId};
 use crate::job::{Member, Point, Side};
 use tables::{PICKUP, PICKUP_MEMBERS, UNITISED, UNITISED_MEMBERS, VAN, VAN_MEMBERS};
@@ -26,20 +27,24 @@ pub enum Body {
 /// How well a generic place is known, millimetres per axis.
 const PLACE_SIGMA_MM: f64 = 300.0;
 
-/// Points and members of a generic body.
+/// Points and members of a generic body, named in the language of whoever begins the job. Ids and
+/// places are the same in every language.
 #[must_use]
-pub fn generic(body: Body) -> (IndexMap<PointId, Point>, IndexMap<MemberId, Member>) {
+pub fn generic(
+    body: Body,
+    language: Language,
+) -> (IndexMap<PointId, Point>, IndexMap<MemberId, Member>) {
     let (pairs, members) = match body {
         Body::Unitised => (UNITISED, UNITISED_MEMBERS),
         Body::Pickup => (PICKUP, PICKUP_MEMBERS),
         Body::Van => (VAN, VAN_MEMBERS),
     };
     let mut points = IndexMap::new();
-    for (stem, label, x, y, z, member) in pairs {
+    for (stem, names, x, y, z, member) in pairs {
         for (side, end, other, sign) in [(Side::Left, "L", "R", -1.0), (Side::Right, "R", "L", 1.0)]
         {
             let point = Point {
-                label: (*label).to_owned(),
+                label: names[language as usize].to_owned(),
                 side,
                 mirror: Some(point_id(&format!("{stem}-{other}"))),
                 place_mm: [*x, sign * y, *z],
@@ -51,20 +56,23 @@ pub fn generic(body: Body) -> (IndexMap<PointId, Point>, IndexMap<MemberId, Memb
         }
     }
     let mut carried = IndexMap::new();
-    for (stem, label, carriers) in members {
+    for (stem, names, carriers) in members {
         let sides: &[&str] = if stem.ends_with("-*") {
             &["L", "R"]
         } else {
             &[""]
         };
         for end in sides {
-            let side = match *end {
-                "L" => ", left",
-                "R" => ", right",
+            // The Spanish ones fit members of either gender.
+            let side = match (*end, language) {
+                ("L", Language::English) => ", left",
+                ("L", Language::Spanish) => ", lado izquierdo",
+                ("R", Language::English) => ", right",
+                ("R", Language::Spanish) => ", lado derecho",
                 _ => "",
             };
             let member = Member {
-                label: format!("{label}{side}"),
+                label: format!("{}{side}", names[language as usize]),
                 carried_by: carriers
                     .iter()
                     .map(|carrier| member_id(carrier, end))
@@ -92,7 +100,7 @@ mod tests {
     #[test]
     fn every_generic_body_is_a_job_that_holds_together() {
         for body in [Body::Unitised, Body::Pickup, Body::Van] {
-            let (points, members) = generic(body);
+            let (points, members) = generic(body, Language::default());
             assert!(points.len() >= 20, "{body:?}");
             for point in points.values() {
                 assert!(
@@ -116,6 +124,28 @@ mod tests {
                 ..Job::default()
             };
             crate::jobfile::parse(&crate::jobfile::write(&job)).unwrap();
+        }
+    }
+
+    /// Takes the names away from points and members.
+    fn take_names(
+        (points, members): &mut (IndexMap<PointId, Point>, IndexMap<MemberId, Member>),
+    ) -> Vec<String> {
+        let points = points.values_mut().map(|point| &mut point.label);
+        let members = members.values_mut().map(|member| &mut member.label);
+        points.chain(members).map(std::mem::take).collect()
+    }
+
+    #[test]
+    fn languages_differ_in_every_name_and_in_nothing_else() {
+        for body in [Body::Unitised, Body::Pickup, Body::Van] {
+            let [mut english, mut spanish] = Language::ALL.map(|language| generic(body, language));
+            let names = take_names(&mut english);
+            for (english, spanish) in names.iter().zip(take_names(&mut spanish)) {
+                assert!(!english.is_empty() && !spanish.is_empty());
+                assert_ne!(*english, spanish);
+            }
+            assert_eq!(english, spanish);
         }
     }
 }

@@ -5,6 +5,7 @@
 //! is repeatable.
 
 use crate::body::{Body, generic};
+use crate::figures::Language;
 use crate::ids::{PointId, ReadingId, SetupId, StageId};
 use crate::job::{
     Card, Impact, Job, Load, Plumb, Reading, SetAside, Setup, Stage, StageKind, Taken, Zone,
@@ -52,7 +53,7 @@ const PULL_ROUND: [&str; 9] = [
 /// The demo car as a job.
 #[must_use]
 pub fn job() -> Job {
-    let (mut points, members) = generic(Body::Unitised);
+    let (mut points, members) = generic(Body::Unitised, Language::English);
     for (id, point) in &mut points {
         point.trusted = TRUSTED
             .iter()

@@ -91,7 +91,7 @@ async fn around(phone: &Phone, seen: &mut impl Visitor) -> Result<()> {
     phone.see("[data-test=sign-out]").await?;
     seen.visit(phone, "settings").await?;
     go(phone, "/waiting").await?;
-    phone.see("[data-test=save-unshared]").await?;
+    phone.see("[data-test=waiting-why]").await?;
     seen.visit(phone, "waiting-none").await
 }
 
@@ -110,7 +110,7 @@ async fn read(phone: &Phone, seen: &mut impl Visitor) -> Result<()> {
     phone.see("[data-test=keep]").await?;
     seen.visit(phone, "read-question").await?;
     phone.tap("[data-test=read-again]").await?;
-    page.send_keys("1..2\u{e007}").await?;
+    page.send_keys("1.2.3\u{e007}").await?;
     phone.see(".read .error:not(:empty)").await?;
     seen.visit(phone, "read-wrong").await?;
     page.send_keys("\u{e00c}").await?;

@@ -61,12 +61,17 @@ pub(crate) fn bundle(build: Build) -> Result<()> {
     }
     let optimisers = (build != Build::Fast).then(want_optimisers).flatten();
     at_once(APPS, |(program, name)| {
-        bind(&built.join(format!("{program}.wasm")), name, &bound, build)?;
+        let built = built.join(format!("{program}.wasm"));
+        let is_bench = build == Build::Bench;
+        // The optimiser sorts functions by their names.
+        let keep_names = build != Build::Small || optimisers.is_some();
+        bind(&built, name, &bound, keep_names)?;
         let program = bound.join(format!("{name}_bg.wasm"));
         if let Some(optimisers) = &optimisers
-            && let Err(error) = optimise_wasm(optimisers, &program, build == Build::Bench)
+            && let Err(error) = optimise_wasm(optimisers, &program, is_bench)
         {
             eprintln!("going on with {name} as the compiler made it: {error:#}");
+            bind(&built, name, &bound, is_bench)?;
         }
         Ok(())
     })?;
@@ -100,13 +105,13 @@ fn flags(root: &Path) -> Result<String> {
 }
 
 /// Binds one program to JavaScript.
-fn bind(wasm: &Path, name: &str, bound: &Path, build: Build) -> Result<()> {
+fn bind(wasm: &Path, name: &str, bound: &Path, keep_names: bool) -> Result<()> {
     let mut output = Bindgen::new()
         .input_path(wasm)
         .out_name(name)
         .web(true)?
         .typescript(false)
-        .remove_name_section(build == Build::Small)
+        .remove_name_section(!keep_names)
         .remove_producers_section(true)
         .generate_output()
         .with_context(|| format!("binding {}", wasm.display()))?;

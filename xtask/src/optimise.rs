@@ -67,6 +67,8 @@ pub(crate) fn optimise_wasm(optimisers: &Optimisers, wasm: &Path, keep_names: bo
         command.args([&format!("--{sort}-inline-max-function-size"), "0"]);
     }
     command.args(["local-cse", "merge-locals"].map(|pass| format!("--skip-pass={pass}")));
+    // Functions made of one another stand together, and what is alike compresses.
+    command.args(["--reorder-functions-by-name", "--reorder-locals"]);
     if keep_names {
         command.arg("--debuginfo");
     }

@@ -45,7 +45,13 @@ pub fn PointMark(
         Some(Verdict::Unproven) => {
             view! { <circle cx=u cy=v r=r class="ring" stroke-width=unit * 0.5 stroke-dasharray=format!("{} {}", unit, unit * 0.7) /> }.into_any()
         }
-        None => view! { <circle cx=u cy=v r=r * 0.6 class="unread" class:dotted=!measured stroke-width=unit * 0.4 /> }.into_any(),
+        None if measured => view! { <circle cx=u cy=v r=r * 0.6 class="unread" stroke-width=unit * 0.4 /> }.into_any(),
+        // A pencil's cross: only a rough place, nothing measured.
+        None => {
+            let (s, w) = (r * 0.7, r * 1.4);
+            let d = format!("M{} {}l{w} {w}m0 -{w}l-{w} {w}", u - s, v - s);
+            view! { <path d=d class="unread" stroke-width=unit * 0.4 /> }.into_any()
+        }
     };
     let trusted = spot.trusted.then(|| {
         let s = r * 1.6;

@@ -14,19 +14,21 @@ const NAMES: f64 = 24.0;
 const MOST_NAMES: usize = 3;
 /// Bars reach this many standard uncertainties.
 const BARS: f64 = 2.0;
+/// A band stands inside the plot with this much around it.
+const BAND_ROOM: f64 = 1.4;
 
 /// One value.
 #[derive(Debug, Clone)]
 pub struct Place {
     /// Which visit; a new one begins a new line.
     pub visit: usize,
-    /// What that visit is called.
+    /// What that visit, or the stage of it, is called.
     pub name: String,
     /// Value.
     pub value_mm: f64,
     /// Standard uncertainty.
     pub sigma_mm: f64,
-    /// What it is, in words: shown when it is pointed at.
+    /// What it is, in words: shown when the plot is pointed at.
     pub said: String,
 }
 
@@ -39,14 +41,17 @@ pub fn SeriesPlot(
     label: String,
     /// Is zero where the quantity should be?
     from_zero: bool,
+    /// Half width of the tolerance around zero, drawn as a band.
+    band_mm: Option<f64>,
     /// How lengths are written.
     figures: Figures,
 ) -> impl IntoView {
     let low = |place: &Place| place.value_mm - BARS * place.sigma_mm;
     let high = |place: &Place| place.value_mm + BARS * place.sigma_mm;
     let start = if from_zero { 0.0 } else { f64::NAN };
-    let least = places.iter().map(low).fold(start, f64::min);
-    let most = places.iter().map(high).fold(start, f64::max);
+    let room = band_mm.unwrap_or(0.0) * BAND_ROOM;
+    let least = places.iter().map(low).fold(start - room, f64::min);
+    let most = places.iter().map(high).fold(start + room, f64::max);
     let range = (most - least).max(1.0);
     let gap = (WIDTH - FIGURES - 2.0 * EDGE) / (places.len().max(2) - 1) as f64;
     let x = move |index: usize| FIGURES + EDGE + gap * index as f64;
@@ -85,41 +90,46 @@ pub fn SeriesPlot(
         .collect_view();
     let zero =
         from_zero.then(|| view! { <line class="zero" x1=FIGURES x2=WIDTH y1=y(0.0) y2=y(0.0) /> });
+    let band = band_mm.map(|mm| {
+        view! { <rect class="band" x=FIGURES width=WIDTH - FIGURES y=y(mm) height=y(-mm) - y(mm) /> }
+    });
     let said: Vec<String> = places.iter().map(|place| place.said.clone()).collect();
-    let marks = places
-        .into_iter()
-        .enumerate()
-        .map(|(index, place)| {
-            let (from, to) = (y(low(&place)), y(high(&place)));
-            view! {
-                <g>
-                    <title>{place.said}</title>
-                    <line class="spread" x1=x(index) x2=x(index) y1=from y2=to />
-                    <circle class="dot" cx=x(index) cy=y(place.value_mm) r="4" />
-                </g>
-            }
-        })
-        .collect_view();
+    let bar = |(index, place): (usize, &Place)| {
+        format!(
+            "M{:.1} {:.1}V{:.1}",
+            x(index),
+            y(low(place)),
+            y(high(place))
+        )
+    };
+    let bars: String = places.iter().enumerate().map(bar).collect();
+    // Round ends make a dot of a line without length.
+    let dot =
+        |(index, place): (usize, &Place)| format!("M{:.1} {:.1}h0", x(index), y(place.value_mm));
+    let dots: String = places.iter().enumerate().map(dot).collect();
     view! {
         <svg class="trend series-plot" viewBox=format!("0 0 {WIDTH} {HEIGHT}") role="img" aria-label=format!("{label}: {}", said.join("; "))>
+            <title>{said.join("\n")}</title>
             {scale}
             {names}
+            {band}
             {zero}
             {lines}
-            {marks}
+            <path class="spread" d=bars />
+            <path class="dot" d=dots />
         </svg>
     }
 }
 
-/// Where the names of the visits stand, each at its first value: of many, the first and the last.
+/// Where the names of visits or stages stand, each at its first value: of many, the first and the last.
 fn names(places: &[Place]) -> Vec<(usize, String)> {
-    let mut begun: Vec<(usize, usize, String)> = Vec::new();
+    let mut begun: Vec<(usize, &Place)> = Vec::new();
     for (index, place) in places.iter().enumerate() {
-        if begun
-            .last()
-            .is_none_or(|(_, visit, _)| *visit != place.visit)
-        {
-            begun.push((index, place.visit, place.name.clone()));
+        let goes_on = |(_, before): &(usize, &Place)| {
+            before.visit == place.visit && before.name == place.name
+        };
+        if !begun.last().is_some_and(goes_on) {
+            begun.push((index, place));
         }
     }
     let last = begun.len().saturating_sub(1);
@@ -128,6 +138,6 @@ fn names(places: &[Place]) -> Vec<(usize, String)> {
         .into_iter()
         .enumerate()
         .filter(|(number, _)| is_few || *number == 0 || *number == last)
-        .map(|(_, (index, _, name))| (index, name))
+        .map(|(_, (index, place))| (index, place.name.clone()))
         .collect()
 }

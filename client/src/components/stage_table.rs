@@ -33,7 +33,7 @@ pub fn StageTable(
         view! {
             <section class="over-stages">
                 <h3>{name.clone()}</h3>
-                <TrendLine trend=trend.clone() label=name />
+                <TrendLine trend=trend.clone() label=name voice />
                 <table>{rows}</table>
             </section>
         }
@@ -53,13 +53,7 @@ fn row(voice: Voice, trend: &Trend, step: &Step) -> impl IntoView + use<> {
     });
     let moved = trend.moved(&step.stage).map(|moved| {
         let real = step.real == Some(true);
-        let word = if real {
-            words.real_move
-        } else {
-            words.noise_move
-        };
-        let sign = voice.figures.signed(moved);
-        view! { <span class="moved" class:real=real>{sign} " · " {word}</span> }
+        view! { <span class="moved" class:real=real>{voice.movement(&moved)} " · " {voice.reality(real)}</span> }
     });
     view! {
         <tr>

@@ -7,6 +7,8 @@ use shared::units::MM_PER_INCH;
 const SEEN: f64 = 17.0;
 /// Width of a graduation on paper.
 const STEP: f64 = 9.0;
+/// Half of a figure's width.
+const FIGURE: f64 = 20.0;
 
 /// The drawing; its name says the number to those who do not see it.
 #[component]
@@ -23,7 +25,9 @@ pub fn Tape(
     let ticks: String = marks.iter().map(line).collect();
     let figures = marks
         .into_iter()
-        .filter_map(|mark| Some((mark.at, mark.figure?)));
+        .filter_map(|mark| Some((mark.at, mark.figure?)))
+        // A figure that the edge would cut could be read as another.
+        .filter(|(at, _)| (FIGURE..=306.0 - FIGURE).contains(at));
     let figures = figures
         .map(|(at, figure)| view! { <text x=format!("{at:.1}") y="50">{figure}</text> })
         .collect_view();

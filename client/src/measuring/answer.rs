@@ -40,6 +40,17 @@ pub enum Check {
     Unchecked,
 }
 
+/// A reading that waits for a word, because it is far from what the rest suggest.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Question {
+    /// The reading.
+    pub reading: Reading,
+    /// What the rest suggest.
+    pub expected_mm: f64,
+    /// The reading less that.
+    pub more_mm: f64,
+}
+
 /// The answer to one reading.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Answer {

@@ -63,6 +63,8 @@ impl Entry {
     /// Takes one key.
     pub fn press(&mut self, key: Key) {
         match key {
+            // A thumb presses the decimal mark twice easily; a second one behind it says nothing.
+            Key::Character('.' | ',') if self.typed.ends_with(['.', ',']) => {}
             Key::Character(c) if self.typed.chars().count() < MAX_CHARACTERS && acceptable(c) => {
                 self.typed.push(c);
             }
@@ -197,6 +199,7 @@ mod tests {
             ("0.4125 m", 412.5),
             ("412½", 412.5),
             ("0", 0.0),
+            ("412..5", 412.5),
         ] {
             assert_eq!(typed(text, LengthUnit::Millimetre), Ok(mm), "{text}");
         }

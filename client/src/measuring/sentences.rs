@@ -6,11 +6,13 @@
 use std::ops::Deref;
 
 use shared::result::{JobResult, Judged};
-use shared::speech::{Quantity, Speech, own_tolerances};
+use shared::speech::{Quantity, Speech, fill, own_tolerances};
 
-use super::answer::Check;
-use super::figures::Figures;
+use super::answer::{Check, Question};
+use super::entry::EntryError;
+use super::figures::{Figures, LengthUnit};
 use super::task::{BeamSide, Kind};
+use super::trend::{Movement, Way};
 use crate::text::Words;
 use crate::text::measuring::Measuring;
 
@@ -57,6 +59,13 @@ impl Voice {
             BeamSide::Beam(beam) => self.of_level(beam),
             BeamSide::Offset(side) => self.of_plumb(side),
         }
+    }
+
+    /// The words for the car's front, left and right.
+    #[must_use]
+    pub fn sides(self) -> [&'static str; 3] {
+        let words = self.words;
+        [words.zone_front, words.left, words.right]
     }
 
     /// How to hold the tape.
@@ -106,17 +115,67 @@ impl Voice {
     pub fn check(self, check: &Check) -> String {
         match check {
             Check::Suspect(suspect) => {
-                format!(
-                    "{} ({} {})",
-                    self.measuring.suspect,
-                    self.measuring.error_about,
-                    self.figures.size(suspect.error_mm)
-                )
+                let says = match suspect.one_of.len() {
+                    0 | 1 => self.measuring.suspect.to_owned(),
+                    many => fill(self.measuring.suspect_one_of, &[&many.to_string()]),
+                };
+                let size = self.figures.size(suspect.error_mm);
+                format!("{says} ({} {size})", self.measuring.error_about)
             }
             Check::Waits => self.measuring.waits.to_owned(),
             Check::Fits { .. } => self.measuring.fits.to_owned(),
             Check::Unchecked => self.measuring.unchecked.to_owned(),
         }
+    }
+
+    /// `3.0 mm nearer`: how far a quantity went, and where to.
+    #[must_use]
+    pub fn movement(self, moved: &Movement) -> String {
+        let way = match moved.way {
+            Way::Nearer => self.measuring.nearer,
+            Way::Further => self.measuring.further,
+            Way::Across => self.measuring.across,
+        };
+        format!("{} {way}", self.figures.size(moved.by_mm))
+    }
+
+    /// Is a movement more than its spread?
+    #[must_use]
+    pub fn reality(self, real: bool) -> &'static str {
+        if real {
+            self.measuring.real_move
+        } else {
+            self.measuring.noise_move
+        }
+    }
+
+    /// Why what was typed is no reading.
+    #[must_use]
+    pub fn not_taken(self, error: EntryError) -> String {
+        let words = self.measuring;
+        match (error, self.figures.unit) {
+            (EntryError::Empty, _) => words.entry_empty.to_owned(),
+            (EntryError::TooLong, _) => words.entry_too_long.to_owned(),
+            (EntryError::NotANumber, LengthUnit::Millimetre) => {
+                words
+                    .entry_not_a_number
+                    .replacen("{}", &self.figures.decimal(412.5, 1), 1)
+            }
+            (EntryError::NotANumber, _) => words.entry_not_a_number.replacen("{}", "16 3/8", 1),
+        }
+    }
+
+    /// A number that is far from what the rest suggest, and the question.
+    #[must_use]
+    pub fn far(self, question: &Question) -> String {
+        let words = self.measuring;
+        let text = if question.more_mm < 0.0 {
+            words.far_less
+        } else {
+            words.far_off
+        };
+        let figures = [question.more_mm, question.expected_mm].map(|mm| self.figures.size(mm));
+        fill(text, &figures.each_ref().map(String::as_str))
     }
 
     /// The decision rule.

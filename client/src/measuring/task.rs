@@ -100,6 +100,17 @@ pub struct Task {
 }
 
 impl Task {
+    /// What a reading answers; `None` for a kind that this screen does not take.
+    #[must_use]
+    pub fn of(reading: &Reading) -> Option<Self> {
+        let mut points = reading.taken.points().cloned();
+        Some(Self {
+            kind: Kind::named(reading.taken.kind())?,
+            point: points.next()?,
+            to: points.next(),
+        })
+    }
+
     /// What the engine says to read next as a task; `None` for a kind that this screen does not take.
     #[must_use]
     pub fn of_next(next: &NextReading) -> Option<Self> {

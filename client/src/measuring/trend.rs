@@ -43,6 +43,26 @@ pub struct Step {
     pub real: Option<bool>,
 }
 
+/// Where a quantity went, seen from where it should be.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Way {
+    /// Less is left.
+    Nearer,
+    /// More is left.
+    Further,
+    /// It went past its place, to the other side.
+    Across,
+}
+
+/// How a quantity moved between two stages.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Movement {
+    /// Signed as the quantity is, millimetres.
+    pub by_mm: f64,
+    /// Where to.
+    pub way: Way,
+}
+
 impl Step {
     /// What is left: the value less its target.
     #[must_use]
@@ -60,10 +80,18 @@ impl Trend {
 
     /// Movement of the quantity from the last stage before this one in which it was measured.
     #[must_use]
-    pub fn moved(&self, stage: &StageId) -> Option<f64> {
+    pub fn moved(&self, stage: &StageId) -> Option<Movement> {
         let at = self.steps.iter().position(|step| step.stage == *stage)?;
         let before = self.steps[..at].iter().rev().find_map(Step::left)?;
-        Some(self.steps[at].left()? - before)
+        let now = self.steps[at].left()?;
+        Some(Movement {
+            by_mm: now - before,
+            way: match () {
+                () if before * now < 0.0 => Way::Across,
+                () if now.abs() < before.abs() => Way::Nearer,
+                () => Way::Further,
+            },
+        })
     }
 
     fn worst(&self) -> f64 {
@@ -235,11 +263,11 @@ mod tests {
         assert_eq!(first.real, None, "nothing came before");
         assert_eq!(load.real, Some(true));
         let moved = height.moved(&load.stage).unwrap();
-        assert!((moved - (load.left().unwrap() - first.left().unwrap())).abs() < 1e-12);
-        assert!(
-            height.moved(&released.stage).unwrap() < 0.0,
-            "it sprang back"
-        );
+        assert!((moved.by_mm - (load.left().unwrap() - first.left().unwrap())).abs() < 1e-12);
+        assert_eq!(moved.way, Way::Nearer);
+        let back = height.moved(&released.stage).unwrap();
+        assert!(back.by_mm < 0.0, "it sprang back");
+        assert_eq!(back.way, Way::Further);
     }
 
     #[test]

@@ -6,11 +6,14 @@ use shared::ids::{PointId, StageId};
 
 use crate::components::body_view::{BodyView, Layer};
 use crate::components::field::Choices;
+use crate::components::legend::Legend;
 use crate::components::mark::{Mark, verdict_word};
 use crate::components::readings::ReadingLines;
 use crate::measuring::drawing::{EXAGGERATIONS, View, fitting_exaggeration, pair_of, spots};
 use crate::measuring::history;
+use crate::pages::no_points::NoPoints;
 use crate::pages::photo_button::PhotoButton;
+use crate::platform;
 use crate::state::book::{Book, book};
 use crate::state::person::person;
 use crate::state::photos::About;
@@ -95,9 +98,17 @@ pub fn BodyPage() -> impl IntoView {
             <Show when=move || book.job.read().points.is_empty()>
                 <p class="empty">{person.measuring_word(|words| words.no_points)}</p>
             </Show>
+            <NoPoints book />
             <div class="body-and-numbers" hidden=move || book.job.read().points.is_empty()>
-                <BodyView job=book.job name layers view window exaggeration=Signal::derive(exaggeration) tapped moving moved=move_point />
                 <div>
+                    <BodyView job=book.job name ways=Signal::derive(move || person.voice().sides()) layers view window exaggeration=Signal::derive(exaggeration) tapped moving moved=move_point />
+                    {move || view! { <Legend voice=person.voice() /> }}
+                </div>
+                <div>
+                    {move || match tapped.get() {
+                        Some(id) => view! { <Numbers book id /> }.into_any(),
+                        None => view! { <p class="empty">{words().tap_point}</p> }.into_any(),
+                    }}
                     <button type="button" data-test="move-points" aria-pressed=move || moving.get().to_string() on:click=move |_| moving.update(|on| *on = !*on)>
                         {person.measuring_word(|words| words.move_points)}
                     </button>
@@ -115,10 +126,6 @@ pub fn BodyPage() -> impl IntoView {
                         />
                     </label>
                     <Overlay book other />
-                    {move || match tapped.get() {
-                        Some(id) => view! { <Numbers book id /> }.into_any(),
-                        None => view! { <p class="empty">{words().tap_point} " " {words().missing_axes}</p> }.into_any(),
-                    }}
                 </div>
             </div>
         </div>
@@ -172,7 +179,8 @@ fn Numbers(book: Book, id: PointId) -> impl IntoView {
         let line = |quantity: Quantity| {
             let judged = quantity.of(pair);
             let mark = judged.verdict.map(|verdict| view! { <Mark verdict /> " " {verdict_word(voice.words, verdict)} " · " });
-            view! { <li>{mark} {voice.quantity(quantity, judged)} <small>" " {voice.doubt(judged)}</small></li> }
+            let name = judged.value.is_none().then(|| format!("{}: ", voice.quantity_name(quantity)));
+            view! { <li>{mark} {name} {voice.quantity(quantity, judged)} <small>" " {voice.doubt(judged)}</small></li> }
         };
         Quantity::ALL.map(line).collect_view()
     });
@@ -220,10 +228,19 @@ fn Numbers(book: Book, id: PointId) -> impl IntoView {
             ..About::default()
         })
     };
+    // On a phone the numbers stand below the drawing.
+    let top = NodeRef::new();
+    Effect::new(move || {
+        if let Some(top) = top.get() {
+            platform::bring_into_view(top);
+        }
+    });
     view! {
         <section class="numbers" data-test="numbers">
-            <h2>{voice.point(&job, &id)} {trusted.then(|| format!(" · {}", voice.words.trusted))}</h2>
-            <ul class="quantities">{of_pair}</ul>
+            <div node_ref=top>
+                <h2>{voice.point(&job, &id)} {trusted.then(|| format!(" · {}", voice.words.trusted))}</h2>
+                <ul class="quantities">{of_pair}</ul>
+            </div>
             {of_point}
             <ReadingLines lines job=job.clone() voice />
             <Rename book id=id.clone() />

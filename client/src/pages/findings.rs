@@ -3,10 +3,10 @@
 use leptos::prelude::*;
 use shared::book::Intention;
 use shared::ids::{PointId, ReadingId};
-use shared::job::Reading;
 use shared::result::{Suspect, TrustTest};
 use shared::verdict::Verdict;
 
+use super::no_points::NoPoints;
 use super::read::chooser::write_task;
 use crate::components::mark::{Mark, verdict_word};
 use crate::components::readings::ReadingLines;
@@ -49,6 +49,7 @@ pub fn FindingsPage() -> impl IntoView {
                 <span>{move || voice().measuring.stage}</span>
                 <select name="stage" on:change=move |event| book.stage.set(shared::ids::StageId::parse(&event_target_value(&event)).ok())>{stages}</select>
             </label>
+            <NoPoints book />
             {move || match list() {
                 None => view! { <p class="empty">{voice().measuring.findings_empty}</p> }.into_any(),
                 Some(list) => {
@@ -84,7 +85,12 @@ fn Item(book: Book, concern: Concern, voice: Voice) -> impl IntoView {
             judged,
         } => {
             let label = crate::measuring::task::label(&job, &left).to_owned();
-            let text = format!("{label}: {}", voice.quantity(quantity, &judged));
+            let spread = judged.sigma.map(|sigma| voice.figures.spread(sigma));
+            let text = format!(
+                "{label}: {} {}",
+                voice.quantity(quantity, &judged),
+                spread.unwrap_or_default()
+            );
             let verdict = judged.verdict.unwrap_or(Verdict::Unproven);
             let detail =
                 view! { <p>{voice.doubt(&judged)}</p> {behind(vec![left, right])} }.into_any();
@@ -99,13 +105,15 @@ fn Item(book: Book, concern: Concern, voice: Voice) -> impl IntoView {
             tolerance_mm,
         } => {
             let text = format!(
-                "{}: {}",
+                "{}: {} {}",
                 voice.point(&job, &point),
-                voice.deviation(axis, deviation_mm)
+                voice.deviation(axis, deviation_mm),
+                voice.figures.spread(sigma_mm)
             );
-            let own = voice.own_tolerance(tolerance_mm);
-            let own = own.map(|own| format!(" · {own}"));
-            let detail = view! { <p>{words.spread} " " {voice.figures.spread(sigma_mm)} {own}</p> {behind(vec![point])} }.into_any();
+            let own = voice
+                .own_tolerance(tolerance_mm)
+                .map(|own| view! { <p>{own}</p> });
+            let detail = view! { {own} {behind(vec![point])} }.into_any();
             view! { <Fold summary=marked(verdict, text) detail /> }.into_any()
         }
         Concern::Suspect(suspect) => view! { <Doubt book suspect voice /> }.into_any(),
@@ -242,55 +250,52 @@ fn Behind(book: Book, points: Vec<PointId>, voice: Voice) -> impl IntoView {
 fn Doubt(book: Book, suspect: Suspect, voice: Voice) -> impl IntoView {
     let job = book.job.get_untracked();
     let words = voice.measuring;
-    let reading = job
-        .readings
-        .iter()
-        .find(|reading| reading.id == suspect.reading)
-        .cloned();
-    let text = reading
-        .as_ref()
-        .map(|reading| voice.reading(&job, reading))
-        .unwrap_or_default();
+    let own = [suspect.reading.to_string()];
+    // Where the readings cannot tell which of them is wrong, none of them is named alone.
+    let is_group = suspect.one_of.len() > 1;
+    let names = if is_group {
+        &suspect.one_of[..]
+    } else {
+        &own[..]
+    };
+    let texts: Vec<String> = names.iter().map(|name| voice.row(&job, name)).collect();
+    let says = if is_group {
+        words.one_wrong
+    } else {
+        words.suspect_says
+    };
     let slip = suspect
         .slip_code
         .as_deref()
+        .filter(|_| !is_group)
         .map(|code| format!(" · {} {}", words.slip, voice.slip(code)));
     let summary = view! {
         <span class="doubt-mark" aria-hidden="true">"?"</span>
         " "
-        <b>{text}</b>
+        <b>{texts.join(&format!(" {} ", words.or))}</b>
         " "
-        {words.suspect_says}
+        {says}
         {format!(" · {} {}", words.error_about, voice.figures.size(suspect.error_mm))}
         {slip}
     };
-    let group = (suspect.one_of.len() > 1).then(|| {
-        let rows = suspect
-            .one_of
+    let part = |(name, text): (&String, &String)| {
+        let reading = job
+            .readings
             .iter()
-            .map(|name| view! { <li>{voice.row(&job, name)}</li> })
-            .collect_view();
-        view! { <p>{words.one_of}</p> <ul class="lines">{rows}</ul> }
-    });
-    let again = reading
-        .as_ref()
-        .and_then(task_of)
-        .map(|task| view! { <ReadAgain book task voice /> });
-    let detail = view! {
-        {group}
-        <div class="row">{again}</div>
-        <SetAside book reading=suspect.reading.clone() voice />
+            .find(|reading| reading.id.as_str() == name);
+        let act = reading.map(|reading| {
+            let again = Task::of(reading).map(|task| view! { <ReadAgain book task voice /> });
+            view! {
+                <div class="row">{again}</div>
+                <SetAside book reading=reading.id.clone() voice />
+            }
+        });
+        let which = is_group.then(|| view! { <p><b>{text.clone()}</b></p> });
+        view! { <div class="doubted-part">{which} {act}</div> }
     };
-    view! { <Fold summary=summary.into_any() detail=detail.into_any() /> }
-}
-
-fn task_of(reading: &Reading) -> Option<Task> {
-    let mut points = reading.taken.points().cloned();
-    Some(Task {
-        kind: Kind::named(reading.taken.kind())?,
-        point: points.next()?,
-        to: points.next(),
-    })
+    let parts = names.iter().zip(&texts).map(part).collect_view();
+    let group = is_group.then(|| view! { <p>{words.one_of}</p> });
+    view! { <Fold summary=summary.into_any() detail=view! { {group} {parts} }.into_any() /> }
 }
 
 /// A reference that does not fit.

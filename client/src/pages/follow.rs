@@ -11,6 +11,7 @@ use super::photos::AlbumPart;
 use super::report::ReportPart;
 use crate::components::body_view::{BodyView, Layer};
 use crate::components::field::Choices;
+use crate::components::legend::Legend;
 use crate::components::mark::{Count, Mark, verdict_word};
 use crate::components::safety::Safety;
 use crate::components::signed::{Signed, SignedLine};
@@ -211,7 +212,8 @@ fn Stage(followed: Followed) -> impl IntoView {
                 <select name="stage" on:change=move |event| chosen.set(StageId::parse(&event_target_value(&event)).ok())>{options}</select>
             </label>
             <Choices label=person.word(|words| words.body_tab) options=Signal::derive(views) chosen=view choose=move |to| view.set(to) />
-            <BodyView job=followed.job name=move |id| person.voice().point(&followed.job.read_untracked(), &id) layers view window exaggeration=Signal::derive(exaggeration) tapped moving=Signal::derive(|| false) moved=Callback::new(|_| {}) />
+            <BodyView job=followed.job name=move |id| person.voice().point(&followed.job.read_untracked(), &id) ways=Signal::derive(move || person.voice().sides()) layers view window exaggeration=Signal::derive(exaggeration) tapped moving=Signal::derive(|| false) moved=Callback::new(|_| {}) />
+            {move || view! { <Legend voice=person.voice() /> }}
             <p class="quiet">{person.measuring_word(|measuring| measuring.exaggeration)} " × " {exaggeration}</p>
             {findings}
         </section>

@@ -45,7 +45,10 @@ pub fn ImportPage() -> impl IntoView {
             <PageHead back=Route::NewJob title=person.word(|words| words.import_job) />
             <p>{person.word(|words| words.import_why)}</p>
             <Show when=move || shelf.ready.get() fallback=move || view! { <p role="status">{person.word(|words| words.loading)}</p> }>
-                <input type="file" name="job-file" accept=".json,application/json" aria-label=person.word(|words| words.import_job) on:change=take />
+                <label class="button primary file">
+                    <input type="file" class="sr" name="job-file" accept=".json,application/json" on:change=take />
+                    {person.word(|words| words.choose_file)}
+                </label>
             </Show>
             <Refusals heading=person.word(|words| words.import_refused) lines=refused />
             <Safety />

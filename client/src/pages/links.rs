@@ -74,7 +74,7 @@ pub fn Links() -> impl IntoView {
             {move || made.get().map(|link| view! { <Handed link why=office().link_once /> })}
             {move || match lines.get() {
                 None => view! { <p class="empty">{office().links_later}</p> }.into_any(),
-                Some(list) => view! { <LinkList list names=Callback::new(|_| None) fetch /> }.into_any(),
+                Some(list) => view! { <LinkList list none=office().links_none names=Callback::new(|_| None) fetch /> }.into_any(),
             }}
         </section>
     }
@@ -118,6 +118,8 @@ pub fn Handed(
 pub fn LinkList(
     /// The links.
     list: Vec<LinkLine>,
+    /// What stands there when there are none.
+    none: &'static str,
     /// What a job is called; none where all are of one job.
     names: Callback<String, Option<String>>,
     /// Asks for the list anew.
@@ -165,7 +167,7 @@ pub fn LinkList(
     };
     let none = list
         .is_empty()
-        .then(|| view! { <p class="empty">{office.links_none}</p> });
+        .then(|| view! { <p class="empty">{none}</p> });
     view! {
         {none}
         <ul class="lines" data-test="links">{list.into_iter().map(item).collect_view()}</ul>

@@ -6,6 +6,7 @@ use leptos::prelude::*;
 use leptos::task::spawn_local;
 use shared::body::{Body, generic};
 use shared::book::Intention;
+use shared::figures::Language;
 use shared::ids::{SetupId, StageId};
 use shared::job::{Card, Plumb, Setup, Stage, StageKind};
 use shared::vin::{VinCheck, check};
@@ -74,7 +75,10 @@ pub fn NewJobPage() -> impl IntoView {
     };
     let looking = StoredValue::new(false);
     let begin = move || match body.get_untracked() {
-        Start::Body(body) => finish(body.map(points_of).unwrap_or_default()),
+        Start::Body(body) => finish(
+            body.map(|body| points_of(body, person.language.get_untracked()))
+                .unwrap_or_default(),
+        ),
         Start::Sheet(name) => {
             // A second press would begin a second book.
             if looking.get_value() {
@@ -148,8 +152,8 @@ pub(super) fn first_steps(words: &crate::text::Words) -> Vec<Intention> {
 }
 
 /// Points and members of a generic body.
-fn points_of(body: Body) -> Vec<Intention> {
-    let (points, members) = generic(body);
+fn points_of(body: Body, language: Language) -> Vec<Intention> {
+    let (points, members) = generic(body, language);
     let members = members
         .into_iter()
         .map(|(id, member)| Intention::AddMember { id, member });

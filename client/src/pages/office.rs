@@ -98,7 +98,7 @@ where
 /// All links of the shop.
 #[component]
 fn LinksDesk() -> impl IntoView {
-    let (session, shelf) = (session(), shelf());
+    let (person, session, shelf) = (person(), session(), shelf());
     let answer = RwSignal::new(None::<Result<Vec<LinkLine>, NetError>>);
     let fetch = Callback::new(move |()| {
         spawn_local(async move { drop(answer.try_set(Some(session.links(None).await))) });
@@ -108,5 +108,9 @@ fn LinksDesk() -> impl IntoView {
         let numbers = job_numbers(shelf);
         Some(numbers.get(&book).cloned().unwrap_or_default())
     });
-    view! { <Brought answer show=move |list| view! { <LinkList list names fetch /> } /> }
+    let show = move |list: Vec<LinkLine>| {
+        let none = person.office().links_none_at_all;
+        view! { <LinkList list none names fetch /> }
+    };
+    view! { <Brought answer show /> }
 }

@@ -62,10 +62,9 @@ pub fn PracticePage() -> impl IntoView {
     let shelf = bay.open();
     let error = RwSignal::new(None::<String>);
     let begin = move |_| {
-        let (words, practice) = (person.words(), person.practice());
         let by = session.me.get_untracked().map(|me| me.name);
         let by = by.unwrap_or_default();
-        match bay.begin(&by, practice.number, practice.vehicle, words.of_as_received) {
+        match bay.begin(&by, person.language.get_untracked()) {
             Ok(id) => Route::Book(id, Tab::Read).go(),
             Err(refused) => error.set(Some(refused.to_string())),
         }

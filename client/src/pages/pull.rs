@@ -246,13 +246,8 @@ fn Watched(
         .and_then(|(trend, stage)| trend.moved(stage));
     let moved = moved.map(|moved| {
         let real = step.as_ref().is_some_and(|step| step.real == Some(true));
-        let word = if real {
-            words.real_move
-        } else {
-            words.noise_move
-        };
-        let sign = voice.figures.signed(moved);
-        view! { <p class="moved" class:real=real>{sign} " " {words.since} " · " {word}</p> }
+        let said = voice.movement(&moved);
+        view! { <p class="moved" class:real=real>{said} " " {words.since} " · " {voice.reality(real)}</p> }
     });
     let kind = match quantity {
         Quantity::RightHigher => Kind::Height,
@@ -271,7 +266,7 @@ fn Watched(
         platform::keep("read-again", &write_task(&task));
         Route::Book(book.id.get_value(), Tab::Read).go();
     };
-    let graph = trend.map(|trend| view! { <TrendLine trend label=name.clone() /> });
+    let graph = trend.map(|trend| view! { <TrendLine trend label=name.clone() voice /> });
     view! {
         <article class="watch" data-test="watched">
             <h3>{name.clone()}</h3>

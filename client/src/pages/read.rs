@@ -9,12 +9,14 @@ use shared::job::{Job, Reading, Taken};
 use crate::components::keypad::{Keypad, Press};
 use crate::components::readings::GrowingLines;
 use crate::components::safety::Safety;
-use crate::measuring::entry::{Entry, EntryError, Key};
+use crate::measuring::answer::Question;
+use crate::measuring::entry::{Entry, Key};
 use crate::measuring::history;
 use crate::measuring::propose::{Here, Proposal, Why, propose};
 use crate::measuring::sentences::Voice;
 use crate::measuring::task::{BeamSide, Kind, Task, likely_side};
 use crate::pages::book::Bay;
+use crate::pages::no_points::NoPoints;
 use crate::platform;
 use crate::state::book::{Book, book};
 use crate::state::person::person;
@@ -42,7 +44,7 @@ pub struct Reader {
     /// The switch, when a person turned it.
     turned: RwSignal<Option<BeamSide>>,
     /// A reading that waits for a word because it is far from the rest.
-    pub(crate) question: RwSignal<Option<(Reading, f64)>>,
+    pub(crate) question: RwSignal<Option<Question>>,
     /// The reading that is being answered.
     pub(crate) answered: RwSignal<Option<ReadingId>>,
     /// A word that goes with the next reading.
@@ -127,14 +129,7 @@ impl Reader {
                         format!("{} {}", entry.shown(), voice.figures.unit_name()),
                         voice,
                     ),
-                    Err(error) => self.error.set(Some(
-                        match error {
-                            EntryError::Empty => voice.measuring.entry_empty,
-                            EntryError::NotANumber => voice.measuring.entry_not_a_number,
-                            EntryError::TooLong => voice.measuring.entry_too_long,
-                        }
-                        .to_owned(),
-                    )),
+                    Err(error) => self.error.set(Some(voice.not_taken(error))),
                 }
             }
         }
@@ -181,9 +176,11 @@ impl Reader {
             set_aside: None,
         };
         match far {
-            Some(expected) => self
-                .question
-                .set(Some((reading, value_mm - expected.value_mm))),
+            Some(expected) => self.question.set(Some(Question {
+                reading,
+                expected_mm: expected.value_mm,
+                more_mm: value_mm - expected.value_mm,
+            })),
             None => self.record(&reading, voice),
         }
     }
@@ -313,9 +310,10 @@ pub fn ReadPage() -> impl IntoView {
         })
     });
     view! {
-        <div class="read">
+        <div class="read" class:asked=move || reader.question.read().is_some()>
             <Selects reader />
             <Chooser reader voice=Signal::derive(voice) />
+            <NoPoints book=reader.book />
             {bay.map(|bay| (bay.tape)(reader, Signal::derive(voice)))}
             <AnswerLine reader voice=Signal::derive(voice) />
             <div class="dock">

@@ -76,7 +76,7 @@ pub fn SignPage() -> impl IntoView {
     view! {
         <div class="sign">
             <div class="to-sign">
-                <ToSign after />
+                <ToSign texts after />
                 {told}
             </div>
             <Signatures texts after />
@@ -89,7 +89,10 @@ pub fn SignPage() -> impl IntoView {
 
 /// What is signed now, and the button.
 #[component]
-fn ToSign(after: Callback<Result<String, NotSigned>>) -> impl IntoView {
+fn ToSign(
+    texts: RwSignal<Option<Vec<String>>>,
+    after: Callback<Result<String, NotSigned>>,
+) -> impl IntoView {
     let (person, book, session, shelf) = (person(), book(), session(), shelf());
     let office = move || person.office();
     let busy = RwSignal::new(false);
@@ -133,6 +136,23 @@ fn ToSign(after: Callback<Result<String, NotSigned>>) -> impl IntoView {
             None
         }
     };
+    // Whoever has signed what stands here need not do it again, and may.
+    let is_signed = Memo::new(move |_| {
+        let (stage, me) = (book.stage.get(), session.me.get());
+        let mine = |one: &SignOff| {
+            let said = one.signed.statement();
+            Some(&said.claims.stage) == stage.as_ref()
+                && me
+                    .as_ref()
+                    .is_some_and(|me| me.user == said.who.user.to_string())
+                && book
+                    .since(&said.heads)
+                    .is_some_and(|since| since.entries == 0)
+        };
+        texts
+            .get()
+            .is_some_and(|texts| sign_offs(&texts).iter().any(mine))
+    });
     let act = move |_| {
         let Some(stage) = book.stage.get_untracked() else {
             return;
@@ -156,9 +176,10 @@ fn ToSign(after: Callback<Result<String, NotSigned>>) -> impl IntoView {
             <ul class="claims" data-test="claims">{words}</ul>
             {open}
             <p class="quiet" role="status">{waits}</p>
+            <Show when=move || is_signed.get()><p class="done">{person.office_word(|office| office.sign_done)}</p></Show>
             <button
                 type="button"
-                class="primary"
+                class:primary=move || !is_signed.get()
                 data-test="sign"
                 disabled=move || busy.get() || waits().is_some() || content.with(Option::is_none)
                 on:click=act

@@ -37,12 +37,15 @@ pub fn WaitingPage() -> impl IntoView {
         books if books.iter().all(|book| book.unshared == 0) => words().waiting_only_kept,
         _ => words().waiting_some,
     };
+    let has_some = move || !books.read().is_empty() || !shelf.photos.read().is_empty();
     view! {
         <main class="page">
             <PageHead back=Route::Jobs title=person.word(|words| words.waiting_title) />
-            <p>{why}</p>
+            <p data-test="waiting-why">{why}</p>
             <p>{move || photos_text(words(), shelf.photos.read().len())}</p>
-            <button type="button" data-test="save-unshared" on:click=move |_| save_unshared(shelf)>{person.word(|words| words.save_unshared)}</button>
+            <Show when=has_some>
+                <button type="button" data-test="save-unshared" on:click=move |_| save_unshared(shelf)>{person.word(|words| words.save_unshared)}</button>
+            </Show>
             {move || books.get().into_iter().map(|book| view! { <Book book /> }).collect_view()}
         </main>
     }
@@ -64,7 +67,7 @@ fn Book(book: WaitingBook) -> impl IntoView {
         let job = job.clone();
         let line = move |voice: Voice, meant: &crate::state::held::meant::Meant| {
             let what = voice.meant(&job, &meant.intention);
-            view! { <li><span>{what}</span><small>{meant.stamp.by.clone()} " " {short(&meant.stamp.at)}</small></li> }
+            view! { <li><span>{what}</span><small>{meant.stamp.by.clone()} " " {platform::moment_of(&meant.stamp.at, voice.figures.language.code())}</small></li> }
         };
         move || {
             let voice = voice();
@@ -119,32 +122,16 @@ fn Story(kept: Kept, job: std::sync::Arc<shared::job::Job>, voice: Voice) -> imp
         .replacen("{}", &story.redone.to_string(), 1);
     let line = |left: &Left| {
         let what = voice.meant(&job, &left.intention);
-        view! { <li><span>{what}</span><small>{left.stamp.by.clone()} " " {short(&left.stamp.at)} " · " {left.why.clone()}</small></li> }
+        view! { <li><span>{what}</span><small>{left.stamp.by.clone()} " " {platform::moment_of(&left.stamp.at, voice.figures.language.code())} " · " {left.why.clone()}</small></li> }
     };
     let lines = story.left.iter().map(line).collect_view();
     let left = (!story.left.is_empty()).then(|| view! { <p>{words.waiting_left}</p> });
     view! {
         <div class="kept" data-test="kept">
-            <p><b>{title}</b> " " <small>{short(&story.at)}</small></p>
+            <p><b>{title}</b> " " <small>{platform::moment_of(&story.at, voice.figures.language.code())}</small></p>
             <p>{again}</p>
             {left}
             <ul class="lines waiting">{lines}</ul>
         </div>
-    }
-}
-
-/// Day and minute of an RFC 3339 time, as it is written there.
-fn short(at: &str) -> String {
-    at.get(..16).unwrap_or(at).replacen('T', " ", 1)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::short;
-
-    #[test]
-    fn times_are_short_and_odd_ones_stay() {
-        assert_eq!(short("2027-01-15T08:00:00.000Z"), "2027-01-15 08:00");
-        assert_eq!(short("today"), "today");
     }
 }

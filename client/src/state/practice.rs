@@ -6,12 +6,14 @@
 use leptos::prelude::*;
 use leptos::task::spawn_local;
 use shared::book::{EditError, Intention};
-use shared::job::Card;
+use shared::figures::Language;
+use shared::job::{Card, Job};
 use shared::simulate::practice::Practice;
 
 use super::shelf::Shelf;
 use crate::platform;
 use crate::store;
+use crate::text::Speaks;
 
 /// Ids of practice cars begin so; no document of the open protocol has a hyphen in its id.
 const PREFIX: &str = "practice-";
@@ -60,18 +62,12 @@ impl PracticeShelf {
         self.shelf
     }
 
-    /// Begins a car that this phone does not have yet; returns its id. `number` names it, with `{}` for
-    /// its seed.
+    /// Begins a car that this phone does not have yet, in the language of whoever begins it; returns
+    /// its id.
     ///
     /// # Errors
     /// [`EditError`]; nothing was begun then.
-    pub fn begin(
-        self,
-        by: &str,
-        number: &str,
-        vehicle: &str,
-        stage: &str,
-    ) -> Result<String, EditError> {
+    pub fn begin(self, by: &str, language: Language) -> Result<String, EditError> {
         let shelf = self.open();
         let fresh = u64::from_be_bytes(platform::fresh_bytes()[..8].try_into().unwrap_or_default());
         let is_known = |seed: &u64| {
@@ -80,13 +76,16 @@ impl PracticeShelf {
         };
         let mut seeds = (0..SEEDS).map(|more| 1 + (fresh % SEEDS + more) % SEEDS);
         let seed = seeds.find(|seed| !is_known(seed)).unwrap_or(1);
+        let words = language.practice();
         let card = Card {
-            number: number.replacen("{}", &seed.to_string(), 1),
-            vehicle: vehicle.to_owned(),
+            number: words.number.replacen("{}", &seed.to_string(), 1),
+            vehicle: words.vehicle.to_owned(),
             ..Card::default()
         };
+        let stage = language.words().of_as_received;
+        let job = Practice::of(seed).job(card, stage, language);
         let id = format!("{PREFIX}{seed}");
-        shelf.begin_as(&id, by, &intentions(&Practice::of(seed), card, stage))?;
+        shelf.begin_as(&id, by, &intentions(job))?;
         Ok(id)
     }
 }
@@ -97,9 +96,8 @@ impl Default for PracticeShelf {
     }
 }
 
-/// What makes a book of a practice car.
-fn intentions(practice: &Practice, card: Card, stage: &str) -> Vec<Intention> {
-    let job = practice.job(card, stage);
+/// What makes a book of a practice car's job.
+fn intentions(job: Job) -> Vec<Intention> {
     let members = job.members.into_iter();
     let points = job.points.into_iter();
     let setups = job.setups.into_iter();
@@ -141,7 +139,7 @@ mod tests {
 
     #[test]
     fn a_practice_car_becomes_a_book_that_reads_as_it_was_invented() {
-        let practice = Practice::of(417);
+        let given = Practice::of(417).job(Card::default(), "como llegó", Language::Spanish);
         let mut doc = shared::book::start();
         let stamp = shared::book::Stamp {
             by: "somebody".into(),
@@ -149,12 +147,13 @@ mod tests {
             at_ms: 0,
             record: "r".into(),
         };
-        for intention in intentions(&practice, Card::default(), "as received") {
+        for intention in intentions(given.clone()) {
             shared::book::edit::apply(&mut doc, &stamp, &intention).unwrap();
         }
         let (job, findings) = shared::book::read(&doc);
         assert_eq!(findings, []);
-        assert_eq!(job.points, practice.job(Card::default(), "").points);
+        assert_eq!(job.points, given.points);
+        assert_eq!(job.members, given.members);
         assert_eq!(job.setups.len(), 2);
     }
 }

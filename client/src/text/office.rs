@@ -9,11 +9,11 @@ use super::{Language, words};
 words! {
     Office;
     sign_title sign_why sign signing signed_code sign_offline sign_not_shared sign_not_here
-    sign_no_key sign_refused still_open open_outside open_unproven open_unread unread_title open_suspects open_tools
+    sign_no_key sign_refused sign_done still_open open_outside open_unproven open_unread unread_title open_suspects open_tools
     open_nothing suspects_open level_beam plumb_beam checked_on never_checked no_day signatures
     signatures_none signatures_none_yet signatures_later signed_by countersigned_by countersign
     code since_nothing since_one since_many since_entries since_entry since_unknown link_title
-    link_why link_for link_days days link_make link_once links_later links_none copy copied
+    link_why link_for link_days days link_make link_once links_later links_none links_none_at_all copy copied
     not_copied revoke revoked_on ran_out_on good_until never_opened last_opened made_by follow_live
     follow_lost follow_ended follow_ended_why follow_why desk_signed desk_links desk_log
     rule_title rule_two_people rule_on rule_off not_signed not_countersigned entries_since

@@ -29,7 +29,7 @@ const ENGLISH: Photos = Photos {
 const SPANISH: Photos = Photos {
     why: "La foto se reduce en este teléfono y se le quita el lugar donde se tomó. Se guarda aquí hasta que el servidor la tenga. Un archivo de trabajo guardado no lleva fotos.",
     of_point: "Punto",
-    whole_car: "el auto",
+    whole_car: "el coche",
     caption: "Qué muestra",
     none: "Aún no hay fotos. Tome una aquí o con una lectura.",
     none_there: "Aún no hay fotos.",
@@ -41,7 +41,7 @@ const SPANISH: Photos = Photos {
     nowhere: "Aún no está aquí: está en el teléfono que la tomó, o no hay señal.",
     open: "Ver en grande",
     save: "Guardar el archivo",
-    refused: "El servidor no tiene lugar para {} de estas fotos, o no puede leerlas. Se quedan en este teléfono; guarde los archivos.",
+    refused: "El servidor no tiene sitio para {} de estas fotos, o no puede leerlas. Se quedan en este teléfono; guarde los archivos.",
 };
 
 pub(super) fn words(language: Language) -> &'static Photos {

@@ -58,7 +58,7 @@ const SPANISH: Report = Report {
     print_failed: "Este navegador no imprime desde aquí. Guarde la página como archivo, ábralo e imprímalo.",
     file_failed: "El navegador no aceptó el archivo. Permita descargas para esta página y pruebe de nuevo.",
     not_here: "Este trabajo aún no está aquí. Llega en cuanto haya señal.",
-    done: "El archivo está con sus descargas.",
+    done: "El archivo está en sus descargas.",
     code_title: "Comprobar un código",
     code_field: "Código de verificación de un informe",
     code_why: "Doce letras y cifras, como en Q9W1-DFWF-077Y.",

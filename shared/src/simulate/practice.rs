@@ -13,6 +13,7 @@ use indexmap::IndexMap;
 
 use super::{Beams, Truth};
 use crate::body::{Body, generic};
+use crate::figures::Language;
 use crate::geometry::Vec3;
 use crate::ids::{MemberId, PointId, SetupId, StageId};
 use crate::job::{
@@ -39,8 +40,9 @@ const TRUSTED_PAIRS: usize = 4;
 #[derive(Debug, Clone, PartialEq)]
 pub struct Practice {
     seed: u64,
-    points: IndexMap<PointId, Point>,
-    members: IndexMap<MemberId, Member>,
+    body: Body,
+    /// Points that are marked as trusted to begin with, both sides.
+    trusted: Vec<PointId>,
     impact: Impact,
     truth: Truth,
     /// The member that was struck.
@@ -66,7 +68,8 @@ impl Practice {
     pub fn of(seed: u64) -> Self {
         let mut dice = Dice::of(seed);
         let body = [Body::Unitised, Body::Unitised, Body::Van, Body::Pickup][dice.below(4)];
-        let (mut points, members) = generic(body);
+        // Only the job's names are anybody's language.
+        let (points, members) = generic(body, Language::default());
         let mut truth = Truth {
             places: sound(&points, &mut dice),
             roll: 0.01 * dice.between(-1.0, 1.0),
@@ -106,16 +109,6 @@ impl Practice {
             }
         }
         let trusted = trusted(&points, &hit);
-        for id in &trusted {
-            for id in [Some(id.clone()), points[id].mirror.clone()]
-                .into_iter()
-                .flatten()
-            {
-                if let Some(point) = points.get_mut(&id) {
-                    point.trusted = true;
-                }
-            }
-        }
         let bent = dice.one_in(2).then(|| {
             let id = trusted[dice.below(trusted.len())].clone();
             (id, dice.between(5.0, 10.0))
@@ -127,8 +120,12 @@ impl Practice {
         }
         Self {
             seed,
-            points,
-            members,
+            body,
+            trusted: trusted
+                .into_iter()
+                .flat_map(|id| [points[&id].mirror.clone(), Some(id)])
+                .flatten()
+                .collect(),
             impact: impact(is_front, side),
             truth,
             struck,
@@ -138,9 +135,14 @@ impl Practice {
     }
 
     /// What the apprentice is given: the body with rough places, where it was hit, two set-ups and the
-    /// first stage. `card` is what the car is called, `stage` the stage.
+    /// first stage. `card` is what the car is called, `stage` the stage; points and members are named in
+    /// the language.
     #[must_use]
-    pub fn job(&self, card: Card, stage: &str) -> Job {
+    pub fn job(&self, card: Card, stage: &str, language: Language) -> Job {
+        let (mut points, members) = generic(self.body, language);
+        for (id, point) in &mut points {
+            point.trusted = self.trusted.contains(id);
+        }
         let setups = self.truth.beams.iter().zip(["1", "2"]);
         let setups = setups.map(|((id, beams), label)| {
             let setup = Setup {
@@ -156,8 +158,8 @@ impl Practice {
                 impact: Some(self.impact.clone()),
                 ..card
             },
-            points: self.points.clone(),
-            members: self.members.clone(),
+            points,
+            members,
             setups: setups.collect(),
             stages: vec![Stage {
                 id: StageId::parse("as-received").expect("a name without spaces"),

@@ -3,6 +3,8 @@
 use proptest::prelude::*;
 
 use super::*;
+use crate::body::{Body, generic};
+use crate::figures::Language;
 use crate::ids::{ReadingId, StageId};
 use crate::job::any::{any_job, config};
 use crate::plain::plain;
@@ -36,7 +38,7 @@ fn the_demo_reads_worst_first_and_ends_with_safety() {
 #[test]
 fn the_low_side_is_the_one_far_below_the_beam() {
     let check = |left_mm: f64, right_mm: f64, says: &str| {
-        let (points, members) = crate::body::generic(crate::body::Body::Unitised);
+        let (points, members) = generic(Body::Unitised, Language::English);
         let pair = ["sill-rear-L", "sill-rear-R"].map(|id| PointId::parse(id).unwrap());
         let mut job = Job {
             points,

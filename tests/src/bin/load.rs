@@ -1,11 +1,15 @@
 //! `cargo xtask load`: how fast a server is with many lines, ours and the stock one in one run.
 
 use std::path::PathBuf;
+use std::time::Duration;
 
 use anyhow::{Result, ensure};
 use clap::Parser;
 use tests::database::{Engine, Scratch};
 use tests::load::{HANDS, Kind, Latency, Peer, crowd, grown};
+
+/// How long what was begun for one story has to end.
+const TO_END: Duration = Duration::from_secs(10);
 
 /// Measures servers; the machine decides the figures, so compare those of one run only.
 #[derive(Debug, Parser)]
@@ -17,15 +21,14 @@ struct Options {
     #[arg(long)]
     node: Option<PathBuf>,
     /// Lines, in rising order.
-    #[arg(long, value_delimiter = ',', default_value = "1000,2000")]
+    #[arg(long, value_delimiter = ',', default_value = "16,80,1000,2000")]
     lines: Vec<usize>,
     /// Readings of the growing book.
     #[arg(long, value_delimiter = ',', default_value = "100,1000,3000")]
     readings: Vec<usize>,
 }
 
-#[tokio::main]
-async fn main() -> Result<()> {
+fn main() -> Result<()> {
     let options = Options::parse();
     let most = options.lines.iter().max().copied().unwrap_or_default();
     enough_files(most + 200)?;
@@ -35,22 +38,27 @@ async fn main() -> Result<()> {
             (Kind::Stock, Some(_)) => "stock",
             (Kind::Stock, None) => continue,
         };
-        // Whoever gives up is told beside the others.
-        for lines in &options.lines {
-            match many(kind, &options, *lines).await {
-                Ok(said) => println!("{name}: {lines} lines, {HANDS} to a car, {said}"),
-                Err(error) => println!("{name}: {lines} lines: not finished ({error:#})"),
-            }
+        for &lines in &options.lines {
+            let what = format!("{name}: {lines} lines, {HANDS} to a car");
+            tell(&what, many(kind, &options, lines))?;
         }
-        for readings in &options.readings {
-            match growing(kind, &options, *readings).await {
-                Ok(said) => println!("{name}: a book of {readings} readings; {said}"),
-                Err(error) => {
-                    println!("{name}: a book of {readings} readings: not finished ({error:#})")
-                }
-            }
+        for &readings in &options.readings {
+            let what = format!("{name}: a book of {readings} readings");
+            tell(&what, growing(kind, &options, readings))?;
         }
     }
+    Ok(())
+}
+
+/// Measures and tells; whoever gives up is told beside the others. All that was begun for it, servers
+/// and lines, ends with it, so that the next has the machine to itself.
+fn tell(what: &str, story: impl Future<Output = Result<String>>) -> Result<()> {
+    let runtime = tokio::runtime::Runtime::new()?;
+    match runtime.block_on(story) {
+        Ok(said) => println!("{what}; {said}"),
+        Err(error) => println!("{what}: not finished ({error:#})"),
+    }
+    runtime.shutdown_timeout(TO_END);
     Ok(())
 }
 

@@ -220,7 +220,7 @@ fn plotted_one(person: Person, jobs: &[Job], series: &Series) -> impl IntoView +
     view! {
         <figure class="series">
             <figcaption>{name.clone()}</figcaption>
-            <SeriesPlot places label=name from_zero figures />
+            <SeriesPlot places label=name from_zero band_mm=None figures />
         </figure>
     }
 }

@@ -5,8 +5,9 @@ use shared::book::Intention;
 
 use super::Reader;
 use crate::components::mark::{Mark, verdict_word};
-use crate::measuring::answer::{Answer, answer};
+use crate::measuring::answer::{Answer, Check, answer};
 use crate::measuring::sentences::Voice;
+use crate::measuring::task::Task;
 use crate::pages::photo_button::PhotoButton;
 use crate::platform;
 use crate::state::photos::About;
@@ -45,18 +46,16 @@ pub fn AnswerLine(
     view! {
         <div node_ref=line class="answer" role="status" aria-live="polite" data-test="answer">
             {move || match (reader.question.get(), found()) {
-                (Some((reading, more)), _) => {
-                    let words = voice.get().measuring;
-                    let text = if more < 0.0 { words.far_less } else { words.far_off };
-                    let text = text.replacen("{}", &voice.get().figures.size(more), 1);
+                (Some(question), _) => {
+                    let text = voice.get().far(&question);
                     view! {
                         <p><b>{text}</b></p>
                         <div class="row">
-                            <button type="button" data-test="read-again" on:click=move |_| {
+                            <button type="button" class="first" data-test="read-again" on:click=move |_| {
                                 reader.question.set(None);
                                 reader.press(super::Press::Key(super::Key::Clear), voice.get_untracked());
                             }>{voice.get().measuring.read_again}</button>
-                            <button type="button" data-test="keep" on:click=move |_| reader.record(&reading, voice.get_untracked())>
+                            <button type="button" data-test="keep" on:click=move |_| reader.record(&question.reading, voice.get_untracked())>
                                 {voice.get().measuring.keep_it}
                             </button>
                         </div>
@@ -81,7 +80,34 @@ fn Said(reader: Reader, answer: Answer, reading: String, voice: Voice) -> impl I
     let other = answer.unread_half.as_ref().map(|id| {
         view! { <p>{voice.measuring.read_other_half} " " {voice.point(&job, id)}</p> }
     });
+    let is_doubted = matches!(answer.check, Some(Check::Suspect(_)));
     let check = answer.check.as_ref().map(|check| voice.check(check));
+    let (doubt, check) = if is_doubted {
+        (check, None)
+    } else {
+        (None, check)
+    };
+    // Choosing its task again makes the next number replace it.
+    let again = move |_| {
+        let id = reader.answered.get_untracked();
+        let job = reader.book.job.get_untracked();
+        let reading = job
+            .readings
+            .iter()
+            .find(|reading| Some(&reading.id) == id.as_ref());
+        if let Some(task) = reading.and_then(Task::of) {
+            reader.book.kind.set(task.kind.name().to_owned());
+            reader.chosen.set(Some(task));
+        }
+    };
+    let doubt = doubt.map(|text| {
+        view! {
+            <div class="row doubted">
+                <p><span class="doubt-mark" aria-hidden="true">"?"</span> " " <b>{text}</b></p>
+                <button type="button" data-test="read-it-again" on:click=again>{voice.measuring.read_again}</button>
+            </div>
+        }
+    });
     let about = Callback::new(move |()| {
         let id = reader.answered.get();
         let job = reader.book.job.get();
@@ -115,6 +141,7 @@ fn Said(reader: Reader, answer: Answer, reading: String, voice: Voice) -> impl I
             <PhotoButton about />
             <button type="button" data-test="undo" on:click=undo>{voice.measuring.undo}</button>
         </div>
+        {doubt}
         {difference}
         {other}
     }

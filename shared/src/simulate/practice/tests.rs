@@ -9,7 +9,7 @@ const SEEDS: std::ops::Range<u64> = 0..60;
 
 fn car(seed: u64) -> (Practice, Job) {
     let practice = Practice::of(seed);
-    let job = practice.job(Card::default(), "as received");
+    let job = practice.job(Card::default(), "as received", Language::default());
     (practice, job)
 }
 

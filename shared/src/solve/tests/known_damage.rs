@@ -8,6 +8,7 @@ use std::fmt::Write as _;
 use super::car::Dice;
 use super::invariance::{mirrored, other_side};
 use crate::body::{Body, generic};
+use crate::figures::Language;
 use crate::geometry::Vec3;
 use crate::ids::{MemberId, PointId, ReadingId, SetupId, StageId};
 use crate::job::{Card, Impact, Job, Plumb, Reading, Setup, Stage, StageKind, Taken, Zone};
@@ -102,7 +103,7 @@ fn is_carried(job: &Job, point: &PointId, by: &str) -> bool {
 
 fn car(scenario: &Scenario, size: f64, seed: u64) -> Job {
     let mut dice = Dice::new(seed + 1);
-    let (mut points, members) = generic(Body::Unitised);
+    let (mut points, members) = generic(Body::Unitised, Language::default());
     for (id, point) in &mut points {
         point.trusted = TRUSTED
             .iter()

@@ -54,9 +54,9 @@ pub fn TakeSheet(
         <section>
             <h2>{person.library_word(|library| library.take_title)}</h2>
             <p class="quiet">{person.library_word(|library| library.take_why)}</p>
-            <label class="field">
-                <span>{person.library_word(|library| library.file)}</span>
-                <input type="file" name="sheet-file" accept=".csv,.json,text/csv,application/json" on:change=take />
+            <label class="button file">
+                <input type="file" class="sr" name="sheet-file" accept=".csv,.json,text/csv,application/json" on:change=take />
+                {person.library_word(|library| library.file)}
             </label>
             <Refusals heading=person.library_word(|library| library.refused) lines=refused />
             {move || taken.get().map(|sheet| view! { <KeepSheet sheet known done=fetch /> })}
