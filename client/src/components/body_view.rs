@@ -4,6 +4,7 @@ mod arrow;
 mod drag;
 mod members;
 mod near;
+mod ways;
 
 use std::sync::Arc;
 
@@ -72,27 +73,6 @@ pub fn BodyView(
         (view.get() != View::Side).then(|| {
             view! { <line class="centre" x1="0" x2="0" y1=w.v y2=w.v + w.height stroke-width=unit() * 0.25 /> }
         })
-    };
-    // Which way the car looks: words at the edges of the paper.
-    let ways = move || {
-        let (w, [front, left, right]) = (window.get(), ways.get());
-        let size = unit() * 4.0;
-        let (start, end, foot) = (
-            w.u + size / 2.0,
-            w.u + w.width - size / 2.0,
-            w.v + w.height - size / 2.0,
-        );
-        let way = |x: f64, y: f64, anchor: &'static str, text: String| {
-            view! { <text class="way" x=x y=y text-anchor=anchor font-size=size>{text}</text> }
-        };
-        match view.get() {
-            View::Plan => vec![way(0.0, w.v + size, "middle", format!("↑ {front}"))],
-            View::Side => vec![way(start, foot, "start", format!("← {front}"))],
-            View::Front => vec![
-                way(start, foot, "start", right.to_owned()),
-                way(end, foot, "end", left.to_owned()),
-            ],
-        }
     };
     let arrows = move || {
         let scale = exaggeration.get();
@@ -164,7 +144,7 @@ pub fn BodyView(
             on:pointerup=drop_point
             on:pointercancel=move |_| drag.set(None)
         >
-            {centre} {ways} {members} {arrows} {points} {ghost}
+            {centre} {move || ways::ways(view.get(), window.get(), ways.get())} {members} {arrows} {points} {ghost}
         </svg>
     }
 }
