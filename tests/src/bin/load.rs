@@ -24,7 +24,7 @@ struct Options {
     #[arg(long, value_delimiter = ',', default_value = "16,80,1000,2000")]
     lines: Vec<usize>,
     /// Readings of the growing book.
-    #[arg(long, value_delimiter = ',', default_value = "100,1000,3000")]
+    #[arg(long, value_delimiter = ',', default_value = "20,100,1000,3000")]
     readings: Vec<usize>,
 }
 
