@@ -10,8 +10,8 @@ const EDGE: f64 = 14.0;
 const FIGURES: f64 = 98.0;
 /// Room for the visits' names, below.
 const NAMES: f64 = 24.0;
-/// So many names of visits stand beside each other; of more, the first and the last.
-const MOST_NAMES: usize = 3;
+/// So many characters of names stand beside each other; of more, the first and the last name.
+const MOST_CHARACTERS: usize = 26;
 /// Bars reach this many standard uncertainties.
 const BARS: f64 = 2.0;
 /// A band stands inside the plot with this much around it.
@@ -133,7 +133,11 @@ fn names(places: &[Place]) -> Vec<(usize, String)> {
         }
     }
     let last = begun.len().saturating_sub(1);
-    let is_few = begun.len() <= MOST_NAMES;
+    let characters: usize = begun
+        .iter()
+        .map(|(_, place)| place.name.chars().count())
+        .sum();
+    let is_few = characters <= MOST_CHARACTERS;
     begun
         .into_iter()
         .enumerate()
