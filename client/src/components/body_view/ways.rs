@@ -4,7 +4,7 @@ use leptos::prelude::*;
 
 use crate::measuring::drawing::{View, Window};
 
-/// The words of a view; `words` are the car's front, left and right.
+/// What stands at the edges of a view, of the words for the car's front, left and right.
 pub(super) fn ways(
     view: View,
     paper: Window,

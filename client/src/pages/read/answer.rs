@@ -87,15 +87,14 @@ fn Said(reader: Reader, answer: Answer, reading: String, voice: Voice) -> impl I
     } else {
         (None, check)
     };
+    let of = move || {
+        let id = reader.answered.get()?;
+        let job = reader.book.job.get();
+        job.readings.iter().find(|one| one.id == id).cloned()
+    };
     // Choosing its task again makes the next number replace it.
     let again = move |_| {
-        let id = reader.answered.get_untracked();
-        let job = reader.book.job.get_untracked();
-        let reading = job
-            .readings
-            .iter()
-            .find(|reading| Some(&reading.id) == id.as_ref());
-        if let Some(task) = reading.and_then(Task::of) {
+        if let Some(task) = untrack(of).as_ref().and_then(Task::of) {
             reader.book.kind.set(task.kind.name().to_owned());
             reader.chosen.set(Some(task));
         }
@@ -109,16 +108,11 @@ fn Said(reader: Reader, answer: Answer, reading: String, voice: Voice) -> impl I
         }
     });
     let about = Callback::new(move |()| {
-        let id = reader.answered.get();
-        let job = reader.book.job.get();
-        let reading = job
-            .readings
-            .iter()
-            .find(|reading| Some(&reading.id) == id.as_ref());
+        let reading = of();
         About {
-            stage: reading.map(|reading| reading.stage.clone()),
-            point: reading.and_then(|reading| reading.taken.points().next().cloned()),
-            reading: id,
+            stage: reading.as_ref().map(|one| one.stage.clone()),
+            point: reading.and_then(|one| one.taken.points().next().cloned()),
+            reading: reader.answered.get(),
             caption: String::new(),
         }
     });
