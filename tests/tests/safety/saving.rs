@@ -100,6 +100,26 @@ const FILL: &str = r#"
   }
 "#;
 
+/// Counts what the app wrote in vain.
+const REFUSALS: &str = r#"
+  window.refusals = 0;
+  const transaction = IDBDatabase.prototype.transaction;
+  IDBDatabase.prototype.transaction = function (stores, mode, options) {
+    const made = transaction.call(this, stores, mode, options);
+    if (this.name !== "film") made.addEventListener("abort", () => { window.refusals += 1; });
+    return made;
+  };
+"#;
+
+/// Waits until the app has heard of a write in vain, counted from the start of the page.
+async fn refused(phone: &Phone, times: u32) -> Result<()> {
+    let wait = format!(
+        "while (window.refusals < {times}) await new Promise((next) => setTimeout(next, 10));"
+    );
+    phone.ask(&wait).await?;
+    Ok(())
+}
+
 /// Fills the phone. The browser tidies up behind itself, so each step needs it anew.
 async fn fill(phone: &Phone, line: &Line) -> Result<()> {
     phone.ask(FILL).await?;
@@ -112,6 +132,7 @@ async fn a_full_phone_says_so_and_nothing_leaves_the_screen() -> Result<()> {
     let server = demo_server(&scratch).await?;
     let line = Line::to(server.addr).await?;
     let phone = Phone::start("full", PHONE).await?;
+    phone.prepare(REFUSALS).await?;
     phone.room(&line.url(), Some(ROOM_BYTES)).await?;
     sign_in(&phone, &line, &PEOPLE[1]).await?;
     open_car(&phone).await?;
@@ -124,6 +145,7 @@ async fn a_full_phone_says_so_and_nothing_leaves_the_screen() -> Result<()> {
     phone.read("not saved here").await?;
     fill(&phone, &line).await?;
     enter(&phone, "263").await?;
+    refused(&phone, 2).await?;
     picture(&phone, "full").await?;
     for text in ["251.5 mm", "263.0 mm", "not saved here", "2 not shared yet"] {
         phone.read(text).await?;
@@ -132,6 +154,7 @@ async fn a_full_phone_says_so_and_nothing_leaves_the_screen() -> Result<()> {
     // Still full: trying again changes nothing, and says so.
     fill(&phone, &line).await?;
     phone.tap("[data-test=try-again]").await?;
+    refused(&phone, 3).await?;
     phone.read("This phone's storage is full or fails").await?;
     phone.read("not saved here").await?;
 
