@@ -191,6 +191,9 @@ pub struct JobLine {
     pub number: String,
     /// Vehicle.
     pub vehicle: String,
+    /// The latest stage that has verdicts, else the latest, if there is any. It follows the book
+    /// within seconds.
+    pub stage: Option<StageOverview>,
     /// RFC 3339 time of the last accepted change.
     pub last_activity: String,
 }

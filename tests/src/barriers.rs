@@ -13,7 +13,14 @@ use crate::phone::Phone;
 /// Of axe's rules, those that WCAG asks for.
 const RUN: &str = "
 const values = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa'];
-const found = await axe.run(document, { runOnly: { type: 'tag', values }, resultTypes: ['violations'] });
+// What is still changing its colour has none of its own.
+const still = new CSSStyleSheet();
+still.replaceSync('* { transition: none !important; animation: none !important; }');
+const before = document.adoptedStyleSheets;
+document.adoptedStyleSheets = [...before, still];
+const look = { runOnly: { type: 'tag', values }, resultTypes: ['violations'] };
+const found = await axe.run(document, look)
+  .finally(() => { document.adoptedStyleSheets = before; });
 return found.violations.flatMap((rule) => rule.nodes.map((node) =>
   `${rule.id} (${rule.impact}): ${rule.help}: ${node.target.join(' ')} ${node.html.slice(0, 160)} ` +
   node.any.concat(node.all, node.none).map((check) => check.message).join('; ')));";

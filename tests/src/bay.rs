@@ -41,7 +41,8 @@ pub async fn sign_in(phone: &Phone, line: &Line, person: &DemoPerson) -> Result<
     phone.driver.goto(format!("{}/", line.url())).await?;
     fill_sign_in(phone, person).await?;
     phone.see("[data-test=car]").await?;
-    Ok(())
+    // What is reloaded without signal comes from there.
+    wait_for_worker(phone).await
 }
 
 /// Fills in the form that is shown, and sends it.
@@ -64,6 +65,15 @@ pub async fn open_car(phone: &Phone) -> Result<()> {
     wait_until_shared(phone).await
 }
 
+/// The same, and waits until its reasons are there: what is read next changes with them.
+///
+/// # Errors
+/// When they do not come.
+pub async fn open_car_with_reasons(phone: &Phone) -> Result<()> {
+    open_car(phone).await?;
+    phone.read("settles what is open").await
+}
+
 /// Types a number as a tape would, and Enter; keeps it when the book asks.
 ///
 /// # Errors
@@ -75,8 +85,8 @@ pub async fn enter(phone: &Phone, number: &str) -> Result<()> {
     page.send_keys(number).await?;
     page.send_keys("\u{e007}").await?;
     phone.see("[data-test=undo], [data-test=keep]").await?;
-    if let Ok(keep) = phone.driver.find(By::Css("[data-test=keep]")).await {
-        keep.click().await?;
+    if phone.driver.find(By::Css("[data-test=keep]")).await.is_ok() {
+        phone.tap("[data-test=keep]").await?;
         phone.see("[data-test=undo]").await?;
     }
     Ok(())
@@ -87,7 +97,11 @@ pub async fn enter(phone: &Phone, number: &str) -> Result<()> {
 /// # Errors
 /// When it goes on saying something else.
 pub async fn wait_until_shared(phone: &Phone) -> Result<()> {
-    let shown = async || anyhow::Ok(phone.see(".bar .badge").await?.text().await?);
+    // The page may be drawn anew between finding and reading.
+    let shown = async || {
+        let badge = phone.see(".bar .badge").await?;
+        anyhow::Ok(badge.text().await.unwrap_or_default())
+    };
     // A line that was cut is tried again after half a minute at most.
     for _ in 0..1200 {
         if SHARED.contains(&shown().await?.as_str()) {

@@ -285,8 +285,10 @@ impl Device {
     pub async fn share(&mut self) -> Result<()> {
         while !self.is_shared() {
             self.offer().await?;
-            if self.hear().await? != "sync" {
-                bail!("refused: {:?}", self.refused);
+            match self.hear().await?.as_str() {
+                // Somebody says where they are.
+                "sync" | "ephemeral" => {}
+                _ => bail!("refused: {:?}", self.refused),
             }
         }
         Ok(())

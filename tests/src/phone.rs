@@ -16,8 +16,9 @@ use tokio::time::Instant;
 
 /// Text stays sharp at this quality, and a screen is 20 to 60 kB.
 const WEBP_QUALITY: u8 = 70;
-/// How long a person would wait before giving up; a slow machine gets all of it.
-const PATIENCE: Duration = Duration::from_secs(30);
+/// How long a person would wait before giving up; a slow machine gets all of it. A phone without
+/// signal tries again after half a minute at most.
+const PATIENCE: Duration = Duration::from_secs(90);
 /// How often the driver may lose its port to somebody else.
 const DRIVER_TRIES: usize = 8;
 
@@ -94,6 +95,7 @@ impl Phone {
             serde_json::json!({ "deviceMetrics": { "width": screen.width, "height": screen.height, "pixelRatio": 2.0, "touch": screen.width < 600 } }),
         )?;
         let driver = WebDriver::new(format!("http://127.0.0.1:{port}"), wishes).await?;
+        driver.set_script_timeout(PATIENCE).await?;
         if screen.dark {
             let dark = serde_json::json!({ "features": [{ "name": "prefers-color-scheme", "value": "dark" }] });
             driver

@@ -44,8 +44,8 @@ impl Versions {
         let state = second.clone();
         tokio::spawn(async move {
             while let Ok((phone, _)) = listener.accept().await {
-                let (files, is_second) = (files.clone(), *state.borrow());
-                tokio::spawn(async move { relay(phone, far, is_second.then_some(&*files)).await });
+                let (files, state) = (files.clone(), state.clone());
+                tokio::spawn(async move { relay(phone, far, &state, &files).await });
             }
         });
         Ok(Self { near, second })
@@ -100,7 +100,12 @@ impl Second {
 
 /// One request, or one WebSocket: the server is asked to close what is not upgraded, so that each
 /// request is seen here.
-async fn relay(mut phone: TcpStream, far: SocketAddr, second: Option<&Second>) -> Option<()> {
+async fn relay(
+    mut phone: TcpStream,
+    far: SocketAddr,
+    is_second: &watch::Sender<bool>,
+    files: &Second,
+) -> Option<()> {
     let mut head = Vec::new();
     let end = loop {
         let mut part = [0; 4096];
@@ -118,6 +123,8 @@ async fn relay(mut phone: TcpStream, far: SocketAddr, second: Option<&Second>) -
     let head = String::from_utf8_lossy(head).into_owned();
     let path = head.split_whitespace().nth(1).unwrap_or_default();
     let path = path.split('?').next().unwrap_or_default();
+    // The version of the moment of the request: browsers open lines before they need them.
+    let second = is_second.borrow().then_some(files);
     if let Some((text, kind)) = second.and_then(|second| second.answer(path)) {
         let length = text.len();
         let answer = format!(

@@ -209,9 +209,13 @@ async fn practice(phone: &Phone, seen: &mut impl Visitor) -> Result<()> {
 pub async fn read_tape(phone: &Phone) -> Result<()> {
     let count = "return document.querySelectorAll('.readings .reading').length";
     let before: usize = phone.driver.execute(count, vec![]).await?.convert()?;
-    phone.tap("[data-test=read-tape]").await?;
+    phone.see("[data-test=read-tape]").await?;
+    // Wherever an answer above it has moved it meanwhile.
+    let press = "document.querySelector('[data-test=read-tape]').click()";
+    phone.driver.execute(press, vec![]).await?;
+    phone.see("[data-test=entry][data-unfinished]").await?;
     phone.tap("[data-test=enter]").await?;
-    for _ in 0..200 {
+    for _ in 0..800 {
         if let Ok(keep) = phone.driver.find(By::Css("[data-test=keep]")).await {
             keep.click().await.ok();
         }

@@ -116,7 +116,7 @@ async fn another_tab_is_not_started_anew_under_the_fingers() -> Result<()> {
     ana.ask("await (await navigator.serviceWorker.ready).update()")
         .await?;
     ana.tap("[data-test=take-new-version]").await?;
-    for _ in 0..200 {
+    for _ in 0..800 {
         if version(&ana).await.is_ok_and(|version| version == "second") {
             break;
         }
@@ -130,7 +130,7 @@ async fn another_tab_is_not_started_anew_under_the_fingers() -> Result<()> {
         "the other tab lost its page"
     );
     ana.tap("[data-test=take-new-version]").await?;
-    for _ in 0..200 {
+    for _ in 0..800 {
         if version(&ana).await.is_ok_and(|version| version == "second") {
             break;
         }

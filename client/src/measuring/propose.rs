@@ -7,7 +7,7 @@ use shared::ids::{PointId, SetupId, StageId};
 use shared::job::{Job, Reading, Side};
 use shared::result::{JobResult, NextReading};
 
-use super::task::{Kind, Task, setup_of};
+use super::task::{BeamSide, Kind, Task, setup_of};
 
 /// Stage, set-up and kind that stay until somebody changes them.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -31,6 +31,8 @@ pub enum Why {
     Unread,
     /// A person chose it.
     Chosen,
+    /// It was in hand when somebody else read it.
+    ReadMeanwhile,
 }
 
 /// A proposed task and the reason.
@@ -40,6 +42,35 @@ pub struct Proposal {
     pub task: Task,
     /// Why.
     pub why: Why,
+}
+
+/// A proposal that somebody has in hand: it stays, whatever others read meanwhile.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct InHand {
+    /// For which stage, set-up and kind.
+    pub here: Here,
+    /// What to read, and why it was proposed.
+    pub proposal: Proposal,
+    /// Where the point is from the beam.
+    pub side: BeamSide,
+}
+
+impl InHand {
+    /// The same task, with the reason as it is now; `None` elsewhere, and when a point of it is gone.
+    #[must_use]
+    pub fn still(&self, job: &Job, here: &Here) -> Option<Proposal> {
+        let Proposal { task, why } = &self.proposal;
+        let mut points = std::iter::once(&task.point).chain(&task.to);
+        if self.here != *here || !points.all(|point| job.points.contains_key(point)) {
+            return None;
+        }
+        // Whoever chose what is read already knows that.
+        let is_news = *why != Why::Chosen && is_read(job, here, task);
+        Some(Proposal {
+            task: task.clone(),
+            why: if is_news { Why::ReadMeanwhile } else { *why },
+        })
+    }
 }
 
 /// The next task; `None` when everything of this kind has been read.
@@ -153,5 +184,43 @@ fn rank(job: &Job, from: Option<[f64; 3]>, task: &Task) -> f64 {
         distance
     } else {
         UNTRUSTED + distance
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use shared::body::{Body, generic};
+    use shared::figures::Language;
+    use shared::job::Beam;
+
+    use super::*;
+
+    #[test]
+    fn what_is_in_hand_stays_until_it_is_for_elsewhere_or_its_point_is_gone() {
+        let (points, _) = generic(Body::Unitised, Language::English);
+        let mut job = Job {
+            points,
+            ..Job::default()
+        };
+        let id = |text: &str| StageId::parse(text).unwrap();
+        let here = Here {
+            stage: id("as-received"),
+            setup: None,
+            kind: Kind::Span,
+        };
+        let proposal = propose(&job, None, &here, None).unwrap();
+        let held = InHand {
+            here: here.clone(),
+            proposal: proposal.clone(),
+            side: BeamSide::Beam(Beam::Above),
+        };
+        assert_eq!(held.still(&job, &here), Some(proposal.clone()));
+        let elsewhere = Here {
+            stage: id("pull-1"),
+            ..here.clone()
+        };
+        assert_eq!(held.still(&job, &elsewhere), None);
+        job.points.shift_remove(&proposal.task.to.unwrap());
+        assert_eq!(held.still(&job, &here), None);
     }
 }

@@ -18,6 +18,7 @@ use crate::state::shelf::shelf;
 #[component]
 pub fn JobsPage() -> impl IntoView {
     let (person, shelf, session) = (person(), shelf(), session());
+    shelf.follow_list(session);
     let covers = move || {
         let mut covers = shelf.covers.get();
         sort_by(&mut covers, |a, b| b.at.cmp(&a.at));
@@ -72,7 +73,9 @@ fn Car(cover: Cover) -> impl IntoView {
     let (person, shelf) = (person(), shelf());
     let words = move || person.words();
     let [outside, unproven, within] = cover.counts;
-    let (id, unshared, here) = (cover.id.clone(), cover.unshared, cover.here);
+    let (id, unshared) = (cover.id.clone(), cover.unshared);
+    // A car that was never opened here may say nothing yet.
+    let is_told = cover.here || cover.counts != [0; 3];
     let others = move || {
         let names: Vec<String> = shelf
             .others
@@ -89,7 +92,7 @@ fn Car(cover: Cover) -> impl IntoView {
                 <b class="number">{cover.number.clone()}</b>
                 <span class="vehicle">{cover.vehicle.clone()}</span>
                 <span class="stage">{cover.stage.clone()}</span>
-                <Show when=move || here>
+                <Show when=move || is_told>
                     <span class="counts">
                         {move || {
                             view! {

@@ -3,252 +3,29 @@
 use std::sync::Arc;
 
 use leptos::prelude::*;
-use shared::ids::{PointId, ReadingId, SetupId, StageId};
-use shared::job::{Job, Reading, Taken};
+use shared::job::Job;
 
 use crate::components::keypad::{Keypad, Press};
 use crate::components::readings::GrowingLines;
 use crate::components::safety::Safety;
-use crate::measuring::answer::Question;
-use crate::measuring::entry::{Entry, Key};
+use crate::measuring::entry::Key;
 use crate::measuring::history;
-use crate::measuring::propose::{Here, Proposal, Why, propose};
-use crate::measuring::sentences::Voice;
-use crate::measuring::task::{BeamSide, Kind, Task, likely_side};
+use crate::measuring::task::Kind;
 use crate::pages::book::Bay;
 use crate::pages::no_points::NoPoints;
 use crate::platform;
-use crate::state::book::{Book, book};
+use crate::state::book::book;
 use crate::state::person::person;
 
 pub mod answer;
 pub mod chooser;
+pub mod reader;
 pub mod selects;
 
 use answer::AnswerLine;
 use chooser::Chooser;
+pub use reader::Reader;
 use selects::{Selects, SideSwitch};
-
-/// What is being entered on this screen.
-#[derive(Debug, Clone, Copy)]
-pub struct Reader {
-    pub(crate) book: Book,
-    /// The number so far.
-    entry: RwSignal<Entry>,
-    /// A task that a person chose instead of the proposed one.
-    pub(crate) chosen: RwSignal<Option<Task>>,
-    /// The task in hand: chosen by a person, or proposed.
-    proposal: Memo<Option<Proposal>>,
-    /// The point read last.
-    last: RwSignal<Option<PointId>>,
-    /// The switch, when a person turned it.
-    turned: RwSignal<Option<BeamSide>>,
-    /// A reading that waits for a word because it is far from the rest.
-    pub(crate) question: RwSignal<Option<Question>>,
-    /// The reading that is being answered.
-    pub(crate) answered: RwSignal<Option<ReadingId>>,
-    /// A word that goes with the next reading.
-    note: RwSignal<String>,
-    /// Why the last entry was not taken.
-    pub(crate) error: RwSignal<Option<String>>,
-}
-
-impl Reader {
-    fn new(book: Book) -> Self {
-        let (chosen, last) = (RwSignal::new(None), RwSignal::new(None));
-        Self {
-            book,
-            entry: RwSignal::default(),
-            chosen,
-            proposal: Memo::new(move |_| proposal(book, chosen, last)),
-            last,
-            turned: RwSignal::new(None),
-            question: RwSignal::new(None),
-            answered: RwSignal::new(None),
-            note: RwSignal::new(String::new()),
-            error: RwSignal::new(None),
-        }
-    }
-
-    pub(crate) fn kind(&self) -> Kind {
-        kind(self.book)
-    }
-
-    /// The task in hand: chosen by a person, or proposed.
-    pub(crate) fn proposal(&self) -> Option<Proposal> {
-        self.proposal.get()
-    }
-
-    fn side(&self) -> BeamSide {
-        let job = self.book.job.get();
-        let fallback = BeamSide::Beam(shared::job::Beam::Above);
-        let Some(proposal) = self.proposal() else {
-            return fallback;
-        };
-        let likely = likely_side(&job, &proposal.task, self.book.setup.get().as_ref());
-        match self.turned.get() {
-            Some(side) if std::mem::discriminant(&side) == std::mem::discriminant(&likely) => side,
-            _ => likely,
-        }
-    }
-
-    /// The task in hand as it would be taken; its value says nothing yet.
-    pub(crate) fn asked(&self) -> Option<Taken> {
-        let task = self.proposal()?.task;
-        let setup = self.book.setup.get();
-        let setup = setup.as_ref().filter(|_| task.kind.needs_setup());
-        task.taken(setup, self.side(), 0.0)
-    }
-
-    /// Types a number in, with the switch as it was read.
-    pub(crate) fn type_in(&self, entry: Entry, side: Option<BeamSide>) {
-        self.error.set(None);
-        self.question.set(None);
-        self.entry.set(entry);
-        if side.is_some() {
-            self.turned.set(side);
-        }
-    }
-
-    /// Is something half entered?
-    fn is_unfinished(&self) -> bool {
-        let note = self.note.read();
-        !self.entry.read().is_empty() || self.question.read().is_some() || !note.trim().is_empty()
-    }
-
-    fn press(&self, press: Press, voice: Voice) {
-        self.error.set(None);
-        match press {
-            Press::Key(key) => self.entry.update(|entry| entry.press(key)),
-            Press::Touches => self.enter(0.0, "0".to_owned(), voice),
-            Press::Enter => {
-                let entry = self.entry.get_untracked();
-                match entry.value_mm(voice.figures.unit) {
-                    Ok(value) => self.enter(
-                        value,
-                        format!("{} {}", entry.shown(), voice.figures.unit_name()),
-                        voice,
-                    ),
-                    Err(error) => self.error.set(Some(voice.not_taken(error))),
-                }
-            }
-        }
-    }
-
-    /// Takes a number: asks when it is far from the rest, else records it.
-    fn enter(&self, value_mm: f64, entered: String, voice: Voice) {
-        let (Some(proposal), Some(stage)) =
-            (untrack(|| self.proposal()), self.book.stage.get_untracked())
-        else {
-            return;
-        };
-        let setup = self
-            .book
-            .setup
-            .get_untracked()
-            .filter(|_| proposal.task.kind.needs_setup());
-        let Some(taken) = proposal
-            .task
-            .taken(setup.as_ref(), untrack(|| self.side()), value_mm)
-        else {
-            self.error.set(Some(voice.measuring.no_setup.to_owned()));
-            return;
-        };
-        let Ok(id) = ReadingId::parse(&platform::fresh_id().to_string()) else {
-            return;
-        };
-        let far = self
-            .book
-            .expect(&stage, &taken, None)
-            .filter(|expected| expected.contradicts(value_mm));
-        let reading = Reading {
-            id,
-            stage: stage.clone(),
-            replaces: self.replaces(&stage, setup.as_ref(), &proposal),
-            taken,
-            sigma_mm: None,
-            tool: None,
-            origin_mm: 0.0,
-            by: self.book.me(),
-            at: platform::now_text(),
-            entered,
-            note: self.note.get_untracked().trim().to_owned(),
-            set_aside: None,
-        };
-        match far {
-            Some(expected) => self.question.set(Some(Question {
-                reading,
-                expected_mm: expected.value_mm,
-                more_mm: value_mm - expected.value_mm,
-            })),
-            None => self.record(&reading, voice),
-        }
-    }
-
-    /// A task that a person chose again corrects its earlier reading.
-    fn replaces(
-        &self,
-        stage: &StageId,
-        setup: Option<&SetupId>,
-        proposal: &Proposal,
-    ) -> Option<ReadingId> {
-        if proposal.why != Why::Chosen {
-            return None;
-        }
-        let job = self.book.job.get_untracked();
-        let answers = |reading: &&Reading| proposal.task.is_answered_by(reading, stage, setup);
-        job.counting_readings()
-            .filter(answers)
-            .last()
-            .map(|reading| reading.id.clone())
-    }
-
-    pub(crate) fn record(&self, reading: &Reading, voice: Voice) {
-        match self.book.record(reading) {
-            Ok(()) => {
-                self.entry.set(Entry::default());
-                self.note.set(String::new());
-                self.question.set(None);
-                self.chosen.set(None);
-                self.turned.set(None);
-                self.last.set(reading.taken.points().next().cloned());
-                self.answered.set(Some(reading.id.clone()));
-            }
-            Err(refused) => self
-                .error
-                .set(Some(format!("{} {refused}", voice.words.edit_refused))),
-        }
-    }
-}
-
-fn kind(book: Book) -> Kind {
-    Kind::named(&book.kind.get()).unwrap_or_default()
-}
-
-fn proposal(
-    book: Book,
-    chosen: RwSignal<Option<Task>>,
-    last: RwSignal<Option<PointId>>,
-) -> Option<Proposal> {
-    let here = Here {
-        stage: book.stage.get()?,
-        setup: book.setup.get(),
-        kind: kind(book),
-    };
-    if let Some(task) = chosen.get().filter(|task| task.kind == here.kind) {
-        return Some(Proposal {
-            task,
-            why: Why::Chosen,
-        });
-    }
-    let result = book.result.get();
-    propose(
-        &book.job.read(),
-        result.as_deref(),
-        &here,
-        last.read().as_ref(),
-    )
-}
 
 /// The screen.
 #[component]

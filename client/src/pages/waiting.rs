@@ -19,25 +19,31 @@ use crate::state::shelf::{DAMAGED, Kept, WaitingBook, shelf};
 pub fn WaitingPage() -> impl IntoView {
     let (person, shelf) = (person(), shelf());
     let words = move || person.words();
-    let books = RwSignal::new(Vec::<WaitingBook>::new());
+    let books = RwSignal::new(None::<Vec<WaitingBook>>);
     Effect::new(move || {
         shelf.pulse.track();
         if shelf.ready.get() {
             spawn_local(async move {
                 let now = shelf.waiting().await;
-                if *books.read_untracked() != now {
-                    books.set(now);
+                // The page may be gone by then.
+                let is_news = |known: &Option<Vec<WaitingBook>>| known.as_ref() != Some(&now);
+                if books.try_with_untracked(is_news) == Some(true) {
+                    books.set(Some(now));
                 }
             });
         }
     });
-    let why = move || match books.read().as_slice() {
-        [] if shelf.photos.read().is_empty() => words().waiting_none,
-        [] => words().waiting_some,
-        books if books.iter().all(|book| book.unshared == 0) => words().waiting_only_kept,
-        _ => words().waiting_some,
+    let why = move || match books.read().as_deref() {
+        None => words().loading,
+        Some([]) if shelf.photos.read().is_empty() => words().waiting_none,
+        Some([]) => words().waiting_some,
+        Some(books) if books.iter().all(|book| book.unshared == 0) => words().waiting_only_kept,
+        Some(_) => words().waiting_some,
     };
-    let has_some = move || !books.read().is_empty() || !shelf.photos.read().is_empty();
+    let has_some = move || {
+        books.read().as_ref().is_some_and(|books| !books.is_empty())
+            || !shelf.photos.read().is_empty()
+    };
     view! {
         <main class="page">
             <PageHead back=Route::Jobs title=person.word(|words| words.waiting_title) />
@@ -46,7 +52,7 @@ pub fn WaitingPage() -> impl IntoView {
             <Show when=has_some>
                 <button type="button" data-test="save-unshared" on:click=move |_| save_unshared(shelf)>{person.word(|words| words.save_unshared)}</button>
             </Show>
-            {move || books.get().into_iter().map(|book| view! { <Book book /> }).collect_view()}
+            {move || books.get().into_iter().flatten().map(|book| view! { <Book book /> }).collect_view()}
         </main>
     }
 }

@@ -191,7 +191,8 @@ impl Book {
         self.solver
             .update_value(|solver| result = Some(solver.answer(&job)));
         if let Some(result) = &result {
-            self.shelf.count(&id, super::held::cover::counts(result));
+            let (stage, counts) = super::held::cover::telling(&job, Some(result));
+            self.shelf.count(&id, stage, counts);
         }
         if let (Some(result), Some(before)) = (&mut result, self.result.get_untracked()) {
             keep_reasons(result, &before, &job);

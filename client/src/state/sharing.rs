@@ -7,12 +7,11 @@ use std::time::Duration;
 
 use futures_channel::mpsc::UnboundedReceiver;
 use futures_util::{FutureExt, StreamExt, select};
-use gloo_net::http::Method;
 use gloo_timers::future::sleep;
 use leptos::prelude::*;
 use shared::adjust::sorting::gather;
 use shared::sync::frame::Frame;
-use shared::wire::{Code, JobLine, Refusal};
+use shared::wire::{Code, Refusal};
 
 use super::held::Held;
 use super::session::Session;
@@ -72,11 +71,8 @@ enum Ended {
 
 async fn share(shelf: Shelf, session: Session, errands: &mut UnboundedReceiver<Errand>) -> Ended {
     let api = session.api();
-    match api
-        .call::<Vec<JobLine>>(Method::GET, "/api/jobs", None::<&()>)
-        .await
-    {
-        Ok(lines) => shelf.learn(lines),
+    match shelf.ask_list(&api).await {
+        Ok(()) => {}
         Err(error) if error.needs_sign_in() => return Ended::SignInNeeded,
         Err(_) => return Ended::Lost { had_line: false },
     }

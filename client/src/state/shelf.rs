@@ -316,17 +316,17 @@ impl Shelf {
         *self.books().open.borrow_mut() = id;
     }
 
-    /// The open book's page has counted its verdicts.
-    pub(in crate::state) fn count(self, id: &str, counts: [usize; 3]) {
-        let known = self.covers.with_untracked(|covers| {
-            covers
-                .iter()
-                .any(|cover| cover.id == id && cover.counts != counts)
-        });
-        if known {
+    /// The open book's page has counted the verdicts of a stage with this label.
+    pub(in crate::state) fn count(self, id: &str, stage: String, counts: [usize; 3]) {
+        let is_news =
+            |cover: &Cover| cover.id == id && (&cover.stage, cover.counts) != (&stage, counts);
+        if self
+            .covers
+            .with_untracked(|covers| covers.iter().any(is_news))
+        {
             self.covers.update(|covers| {
                 if let Some(cover) = covers.iter_mut().find(|cover| cover.id == id) {
-                    cover.counts = counts;
+                    cover.tell(stage, counts);
                 }
             });
         }

@@ -293,6 +293,7 @@ impl Store {
     /// # Errors
     /// When the database fails.
     pub async fn job_lines(&self, shop: &str) -> Result<Vec<JobLine>, StoreError> {
+        let mut stages = self.telling_stages(shop).await?;
         Ok(job_line::Entity::find()
             .filter(job_line::Column::ShopId.eq(shop))
             .order_by_desc(job_line::Column::LastActivityAtMs)
@@ -301,6 +302,7 @@ impl Store {
             .await?
             .into_iter()
             .map(|row| JobLine {
+                stage: stages.remove(&row.doc_id),
                 book: row.doc_id,
                 number: row.number,
                 vehicle: row.vehicle,

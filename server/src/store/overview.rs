@@ -34,6 +34,32 @@ impl Store {
         Ok(lines.into_iter().map(|line| known.job(line)).collect())
     }
 
+    /// Of each job the latest stage that has verdicts, else the latest; by document id.
+    pub(super) async fn telling_stages(
+        &self,
+        shop: &str,
+    ) -> Result<HashMap<String, StageOverview>, StoreError> {
+        let mut telling: HashMap<String, StageOverview> = HashMap::new();
+        for row in self.stages(shop).await? {
+            let doc = row.doc_id.clone();
+            let found = stage(row);
+            let says_nothing = found.within + found.outside + found.unproven == 0;
+            if !says_nothing || !telling.contains_key(&doc) {
+                telling.insert(doc, found);
+            }
+        }
+        Ok(telling)
+    }
+
+    /// The stages of all jobs of a shop, each job's in their order.
+    async fn stages(&self, shop: &str) -> Result<Vec<stage_state::Model>, StoreError> {
+        Ok(stage_state::Entity::find()
+            .filter(stage_state::Column::ShopId.eq(shop))
+            .order_by_asc(stage_state::Column::Place)
+            .all(&self.read)
+            .await?)
+    }
+
     async fn known(&self, shop: &str) -> Result<Known, StoreError> {
         let docs = doc::Entity::find()
             .filter(doc::Column::ShopId.eq(shop))
@@ -43,11 +69,7 @@ impl Store {
             .filter(job_state::Column::ShopId.eq(shop))
             .all(&self.read)
             .await?;
-        let stages = stage_state::Entity::find()
-            .filter(stage_state::Column::ShopId.eq(shop))
-            .order_by_asc(stage_state::Column::Place)
-            .all(&self.read)
-            .await?;
+        let stages = self.stages(shop).await?;
         let sign_offs = sign_off_state::Entity::find()
             .filter(sign_off_state::Column::ShopId.eq(shop))
             .order_by_asc(sign_off_state::Column::AtMs)

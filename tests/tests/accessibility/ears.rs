@@ -17,7 +17,7 @@ new MutationObserver((changes) => {
 }).observe(document.body, { subtree: true, childList: true, characterData: true });";
 
 async fn hear(phone: &Phone, wanted: &str) -> Result<()> {
-    for _ in 0..200 {
+    for _ in 0..800 {
         let said: Vec<String> = phone
             .driver
             .execute("return window.said", vec![])
@@ -44,7 +44,7 @@ async fn reading_answer_and_verdict_are_said_aloud() -> Result<()> {
     phone.press("273").await?;
     hear(&phone, "273").await?;
     phone.press("\u{e007}").await?;
-    for _ in 0..100 {
+    for _ in 0..800 {
         if let Ok(keep) = phone
             .driver
             .find(thirtyfour::By::Css("[data-test=keep]"))

@@ -40,7 +40,7 @@ async fn odd_addresses_lead_to_a_page_of_the_right_app() -> Result<()> {
         // It stays.
         let mark = "window.here = true";
         marta.driver.execute(mark, vec![]).await?;
-        tokio::time::sleep(std::time::Duration::from_millis(400)).await;
+        tokio::time::sleep(std::time::Duration::from_millis(1_500)).await;
         let stays = marta.driver.execute("return window.here === true", vec![]);
         let stays: bool = stays.await?.convert()?;
         ensure!(stays, "{address} started the page once more");

@@ -54,6 +54,10 @@ async fn a_sheet_is_taken_in_revised_learned_and_pinned() -> Result<()> {
     // A second revision says what it changes before it is kept.
     let lifted = table().replacen(",1.5\r\n", ",2.5\r\n", 1);
     choose(&lifted).await?;
+    // The form is another one as soon as the file was read.
+    marta
+        .read_until_gone("Kept: demo hatch, revision 1.")
+        .await?;
     let first = "const place = document.querySelector('[name=sheet-place]'); \
                  place.selectedIndex = 1; place.dispatchEvent(new Event('change', { bubbles: true }));";
     marta

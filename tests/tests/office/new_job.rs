@@ -50,7 +50,7 @@ async fn chosen(phone: &Phone) -> Result<String> {
 }
 
 async fn wait_for_choice(phone: &Phone, wanted: &str) -> Result<()> {
-    for _ in 0..200 {
+    for _ in 0..800 {
         if chosen(phone).await?.contains(wanted) {
             return Ok(());
         }

@@ -31,7 +31,9 @@ async fn a_damaged_entry_is_written_again_and_its_bytes_are_kept() -> Result<()>
     line.cut();
     phone.read("no signal").await?;
     enter(&phone, "251.5").await?;
-    phone.read("1 not shared yet").await?;
+    phone
+        .read("saved here · no signal · 1 not shared yet")
+        .await?;
     enter(&phone, "263").await?;
     phone
         .read("saved here · no signal · 2 not shared yet")

@@ -91,7 +91,8 @@ async fn a_photo_from_a_dead_spot_arrives() -> Result<()> {
     enter(&ana, "251.5").await?;
     take(&ana, &camera).await?;
     ana.read("Photo (1)").await?;
-    ana.read("1 photo not shared yet").await?;
+    ana.read("saved here · no signal · 2 + 1 photo not shared yet")
+        .await?;
     picture(&ana, "photo-read").await?;
     let path = "return location.hash.split('/')[2]";
     let book: String = ana.driver.execute(path, vec![]).await?.convert()?;
@@ -215,7 +216,8 @@ async fn a_picture_is_of_what_was_shown_when_the_button_was_pressed() -> Result<
     enter(&ana, "252").await?;
     ana.read("252.0 mm").await?;
     come_back(&ana, &camera).await?;
-    ana.read("1 photo not shared yet").await?;
+    ana.read("saved here · no signal · 3 + 1 photo not shared yet")
+        .await?;
     ensure!(!ana.text().await?.contains("Photo (1)"), "of the later one");
     ana.tap(".camera").await?;
     ana.tap("[data-test=tab-findings]").await?;

@@ -41,7 +41,9 @@ async fn a_refused_phone_goes_on_and_says_what_could_not_be_written_again() -> R
     for number in ["251.5", "263", "377"] {
         enter(&phone, number).await?;
     }
-    phone.read("3 not shared yet").await?;
+    phone
+        .read("saved here · no signal · 3 not shared yet")
+        .await?;
 
     // Somebody who means no good has a reading of the same name on the server before.
     let meant = readings(&phone).await?;
@@ -107,14 +109,17 @@ async fn both_tabs_of_a_refused_phone_stand_on_the_new_replica() -> Result<()> {
     let second = phone.driver.new_window().await?;
     phone.driver.switch_to_window(second.clone()).await?;
     phone.driver.goto(address).await?;
-    phone.read("shared").await?;
+    phone.see("[data-test=enter]").await?;
+    wait_until_shared(&phone).await?;
     line.cut();
     phone.read("no signal").await?;
     enter(&phone, "251.5").await?;
     phone.driver.switch_to_window(first.clone()).await?;
     phone.read("1 not shared yet").await?;
     enter(&phone, "263").await?;
-    phone.read("2 not shared yet").await?;
+    phone
+        .read("saved here · no signal · 2 not shared yet")
+        .await?;
 
     let meant = readings(&phone).await?;
     let mut jonas = another_phone(&phone, server.addr).await?;

@@ -62,7 +62,8 @@ async fn measure_in_two(side_by_side: bool) -> Result<()> {
     };
     phone.driver.switch_to_window(second.clone()).await?;
     phone.driver.goto(address).await?;
-    phone.read("shared").await?;
+    phone.see("[data-test=enter]").await?;
+    wait_until_shared(&phone).await?;
     let before = scratch.number("SELECT COUNT(*) FROM doc_change").await?;
 
     line.cut();

@@ -13,6 +13,9 @@ use crate::platform;
 use crate::state::photos::About;
 use crate::state::shelf::shelf;
 
+/// How long after an entry the answer to it may still grow.
+const GROWS_MS: i64 = 1_000;
+
 /// The line above the keypad.
 #[component]
 pub fn AnswerLine(
@@ -36,11 +39,24 @@ pub fn AnswerLine(
     // Whoever scrolled down to Enter sees what the book says to it, also when a notice comes over the page.
     let notices = shelf().notices;
     let line = NodeRef::new();
+    let show = move || {
+        if let Some(line) = line.get_untracked() {
+            platform::bring_into_view(line);
+        }
+    };
+    let said_ms = StoredValue::new(0);
     Effect::new(move || {
         notices.track();
-        let says = reader.question.read().is_some() || reader.answered.read().is_some();
-        if let Some(line) = line.get_untracked().filter(|_| says) {
-            platform::bring_into_view(line);
+        if reader.question.read().is_some() || reader.answered.read().is_some() {
+            said_ms.set_value(platform::now_ms());
+            show();
+        }
+    });
+    // It grows by what the solution adds; later on the page stays where the person has put it.
+    Effect::new(move || {
+        reader.book.result.track();
+        if platform::now_ms() - said_ms.get_value() < GROWS_MS {
+            show();
         }
     });
     view! {
@@ -125,7 +141,10 @@ fn Said(reader: Reader, answer: Answer, reading: String, voice: Voice) -> impl I
             .book
             .act(&Intention::SetReadingAside { reading: id, why })
         {
-            Ok(()) => reader.answered.set(None),
+            Ok(()) => {
+                reader.answered.set(None);
+                reader.let_go();
+            }
             Err(refused) => reader.error.set(Some(refused.to_string())),
         }
     };

@@ -88,7 +88,10 @@ pub fn SideSwitch(
                 class="side"
                 data-test="side"
                 title=move || voice.get().how(reader.kind())
-                on:click=move |_| reader.turned.set(Some(side.get_untracked().other()))
+                on:click=move |_| {
+                    reader.hold();
+                    reader.turned.set(Some(side.get_untracked().other()));
+                }
             >
                 {move || voice.get().side(side.get())}
             </button>

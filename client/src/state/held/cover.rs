@@ -2,8 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 use shared::job::Job;
+use shared::proof::statement::Counts;
 use shared::result::{JobResult, StageResult};
-use shared::verdict::Verdict;
 
 use super::Held;
 
@@ -16,9 +16,9 @@ pub struct Cover {
     pub number: String,
     /// The vehicle.
     pub vehicle: String,
-    /// Label of the stage in work.
+    /// Label of the latest stage that has verdicts, else of the latest.
     pub stage: String,
-    /// Quantities outside, unproven, within.
+    /// Its quantities outside, unproven, within.
     pub counts: [usize; 3],
     /// Changes that the server does not have.
     pub unshared: usize,
@@ -29,20 +29,24 @@ pub struct Cover {
     pub here: bool,
 }
 
+impl Cover {
+    /// Says which stage is told, and what its verdicts are.
+    pub fn tell(&mut self, stage: String, counts: [usize; 3]) {
+        (self.stage, self.counts) = (stage, counts);
+    }
+}
+
 impl Held {
     /// What the list of cars shows; `at` is the RFC 3339 time of the change.
     #[must_use]
     pub fn cover(&self, id: &str, job: &Job, result: Option<&JobResult>, at: String) -> Cover {
+        let (stage, counts) = telling(job, result);
         Cover {
             id: id.to_owned(),
             number: job.card.number.clone(),
             vehicle: job.card.vehicle.clone(),
-            stage: job
-                .stages
-                .last()
-                .map(|stage| stage.label.clone())
-                .unwrap_or_default(),
-            counts: result.map(counts).unwrap_or_default(),
+            stage,
+            counts,
             unshared: self.unshared(),
             at,
             here: true,
@@ -53,32 +57,30 @@ impl Held {
 /// Quantities outside, unproven, within in one stage.
 #[must_use]
 pub fn stage_counts(stage: &StageResult) -> [usize; 3] {
-    let mut counts = [0; 3];
-    let pairs = stage.pairs.iter().flat_map(|pair| {
-        [
-            &pair.right_higher_mm,
-            &pair.centre_right_mm,
-            &pair.right_rearward_mm,
-            &pair.width_mm,
-        ]
-        .map(|judged| judged.verdict)
-    });
-    let points = stage.points.values().flat_map(|point| point.verdict);
-    for verdict in pairs.chain(points).flatten() {
-        counts[match verdict {
-            Verdict::Outside => 0,
-            Verdict::Unproven => 1,
-            Verdict::Within => 2,
-        }] += 1;
-    }
-    counts
+    let counts = Counts::of(stage);
+    in_order(counts.outside, counts.unproven, counts.within)
 }
 
-/// Quantities outside, unproven, within in the latest stage with any.
+/// Outside, unproven, within, in the order of the list.
 #[must_use]
-pub fn counts(result: &JobResult) -> [usize; 3] {
-    let all = result.stages.iter().rev().map(stage_counts);
-    all.into_iter()
-        .find(|counts| counts.iter().sum::<usize>() > 0)
-        .unwrap_or_default()
+pub fn in_order(outside: u64, unproven: u64, within: u64) -> [usize; 3] {
+    [outside, unproven, within].map(|count| usize::try_from(count).unwrap_or(usize::MAX))
+}
+
+/// The latest stage that has verdicts, else the latest: its label, and its counts as
+/// [`stage_counts`] has them.
+#[must_use]
+pub fn telling(job: &Job, result: Option<&JobResult>) -> (String, [usize; 3]) {
+    let stages = result
+        .into_iter()
+        .flat_map(|result| result.stages.iter().rev());
+    let told = stages
+        .map(|stage| (&stage.id, stage_counts(stage)))
+        .find(|(_, counts)| *counts != [0; 3]);
+    let label = match &told {
+        Some((id, _)) => job.stages.iter().find(|stage| stage.id == **id),
+        None => job.stages.last(),
+    };
+    let label = label.map(|stage| stage.label.clone()).unwrap_or_default();
+    (label, told.map(|(_, counts)| counts).unwrap_or_default())
 }

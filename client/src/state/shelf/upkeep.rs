@@ -1,16 +1,27 @@
 //! Keeping the shelf in order: covers, and intentions that need not be kept any more.
 
 use std::collections::BTreeSet;
+use std::time::Duration;
 
+use gloo_net::http::Method;
+use gloo_timers::future::sleep;
 use leptos::prelude::*;
+use leptos::task::spawn_local;
 use shared::solve::solve;
 use shared::wire::JobLine;
 
 use super::Shelf;
+use crate::net::{Api, NetError};
 use crate::platform;
+use crate::platform::tabs::is_seen;
 use crate::state::held::compact::superfluous;
+use crate::state::held::cover::in_order;
 use crate::state::held::{Cover, Held};
+use crate::state::session::Session;
 use crate::store::{Batch, names};
+
+/// The list that somebody looks at is asked for again after this long.
+const GLANCE: Duration = Duration::from_secs(10);
 
 impl Shelf {
     /// Works the cover of a book out again; returns what is to be written.
@@ -19,15 +30,15 @@ impl Shelf {
         // What its own page has said of an open book; nothing, when the page opened just now.
         let counted = self.covers.with_untracked(|covers| {
             let known = covers.iter().find(|known| known.id == id && known.here)?;
-            Some(known.counts).filter(|counts| is_open && *counts != [0; 3])
+            (is_open && known.counts != [0; 3]).then(|| (known.stage.clone(), known.counts))
         });
         let mut cover = self.with_book(id, |held| {
             let job = held.view().job;
             let result = (counted.is_none() && !job.readings.is_empty()).then(|| solve(&job));
             held.cover(id, &job, result.as_ref(), platform::now_text())
         })?;
-        if let Some(counts) = counted {
-            cover.counts = counts;
+        if let Some((stage, counts)) = counted {
+            cover.tell(stage, counts);
         }
         let bytes = serde_json::to_vec(&cover).ok()?;
         self.show_cover(cover);
@@ -44,26 +55,59 @@ impl Shelf {
         );
     }
 
-    /// Adds the cars that only the server knows.
-    pub fn learn(self, lines: Vec<JobLine>) {
-        self.covers.update(|covers| {
-            for line in lines {
-                match covers.iter_mut().find(|cover| cover.id == line.book) {
-                    Some(cover) if cover.here => {}
-                    Some(cover) => {
-                        (cover.number, cover.vehicle, cover.at) =
-                            (line.number, line.vehicle, line.last_activity)
-                    }
-                    None => covers.push(Cover {
-                        id: line.book,
-                        number: line.number,
-                        vehicle: line.vehicle,
-                        at: line.last_activity,
-                        ..Cover::default()
-                    }),
+    /// Asks the server which cars there are.
+    ///
+    /// # Errors
+    /// [`NetError`]; the list stays as it was.
+    pub(in crate::state) async fn ask_list(self, api: &Api) -> Result<(), NetError> {
+        let lines = api.call(Method::GET, "/api/jobs", None::<&()>).await?;
+        self.learn(lines);
+        Ok(())
+    }
+
+    /// Keeps the list as the server has it, for as long as the page that shows it is there.
+    pub fn follow_list(self, session: Session) {
+        let page = StoredValue::new(());
+        spawn_local(async move {
+            while page.try_get_value().is_some() {
+                if self.online.get_untracked() && is_seen() {
+                    // Another time, then.
+                    let _ = self.ask_list(&session.api()).await;
                 }
+                sleep(GLANCE).await;
             }
         });
+    }
+
+    /// Adds the cars that only the server knows, and what it knows later than this phone.
+    fn learn(self, lines: Vec<JobLine>) {
+        let open = self.books().open.borrow().clone();
+        let mut covers = self.covers.get_untracked();
+        for line in lines {
+            let place = covers.iter().position(|cover| cover.id == line.book);
+            let place = place.unwrap_or_else(|| {
+                covers.push(Cover {
+                    id: line.book.clone(),
+                    ..Cover::default()
+                });
+                covers.len() - 1
+            });
+            let cover = &mut covers[place];
+            // Its page, or what waits here, knows more.
+            let is_ahead = open.as_ref() == Some(&cover.id) || cover.unshared > 0;
+            if cover.here && (is_ahead || cover.at >= line.last_activity) {
+                continue;
+            }
+            (cover.number, cover.vehicle, cover.at) =
+                (line.number, line.vehicle, line.last_activity);
+            if let Some(stage) = line.stage {
+                let counts = in_order(stage.outside, stage.unproven, stage.within);
+                cover.tell(stage.label, counts);
+            }
+        }
+        if covers != *self.covers.read_untracked() {
+            self.covers.set(covers);
+        }
     }
 
     /// Intentions that the server has confirmed need not be kept.

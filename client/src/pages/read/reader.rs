@@ -1,0 +1,305 @@
+//! What is being entered: the task in hand, the number so far, and where they go.
+//!
+//! Others read the same car, and each of their readings may change what is proposed and on which side
+//! of the beam it probably is. What a person has in hand stays until they have entered it or chosen
+//! something else: a number never goes to another point than the one it was read at.
+
+use std::time::Duration;
+
+use gloo_timers::future::sleep;
+use leptos::prelude::*;
+use leptos::task::spawn_local;
+use shared::ids::{PointId, ReadingId, SetupId, StageId};
+use shared::job::{Beam, Reading, Taken};
+
+use crate::components::keypad::Press;
+use crate::measuring::answer::Question;
+use crate::measuring::entry::Entry;
+use crate::measuring::propose::{Here, InHand, Proposal, Why, propose};
+use crate::measuring::sentences::Voice;
+use crate::measuring::task::{BeamSide, Kind, Task, likely_side};
+use crate::platform;
+use crate::state::book::Book;
+
+/// How long a fresh proposal may still change, because the solution is on its way; nobody has gone to
+/// the point by then.
+const SETTLES: Duration = Duration::from_secs(2);
+
+/// What is being entered on this screen.
+#[derive(Debug, Clone, Copy)]
+pub struct Reader {
+    pub(crate) book: Book,
+    /// The number so far.
+    pub(super) entry: RwSignal<Entry>,
+    /// A task that a person chose instead of the proposed one.
+    pub(crate) chosen: RwSignal<Option<Task>>,
+    /// What stands on the screen: chosen by a person, in hand, or proposed.
+    proposal: Memo<Option<Proposal>>,
+    /// What does not change under the tape, and a number that grows when it is let go.
+    in_hand: RwSignal<Option<InHand>>,
+    let_go: StoredValue<u32>,
+    /// The point read last.
+    last: RwSignal<Option<PointId>>,
+    /// The switch, when a person turned it.
+    pub(super) turned: RwSignal<Option<BeamSide>>,
+    /// A reading that waits for a word because it is far from the rest.
+    pub(crate) question: RwSignal<Option<Question>>,
+    /// The reading that is being answered.
+    pub(crate) answered: RwSignal<Option<ReadingId>>,
+    /// A word that goes with the next reading.
+    pub(super) note: RwSignal<String>,
+    /// Why the last entry was not taken.
+    pub(crate) error: RwSignal<Option<String>>,
+}
+
+impl Reader {
+    pub(super) fn new(book: Book) -> Self {
+        let (chosen, last) = (RwSignal::new(None), RwSignal::new(None));
+        let in_hand = RwSignal::new(None);
+        let reader = Self {
+            book,
+            entry: RwSignal::default(),
+            chosen,
+            proposal: Memo::new(move |_| proposal(book, chosen, in_hand, last)),
+            in_hand,
+            let_go: StoredValue::new(0),
+            last,
+            turned: RwSignal::new(None),
+            question: RwSignal::new(None),
+            answered: RwSignal::new(None),
+            note: RwSignal::new(String::new()),
+            error: RwSignal::new(None),
+        };
+        // Another stage, set-up or kind, or the first thing that there is to read.
+        let begins = Memo::new(move |_| (here(book), reader.proposal.read().is_some()));
+        Effect::new(move || {
+            begins.track();
+            reader.let_go();
+        });
+        reader
+    }
+
+    /// Takes the task on the screen in hand, unless one is.
+    pub(super) fn hold(&self) {
+        let (Some(here), Some(proposal)) = untrack(|| (here(self.book), self.proposal())) else {
+            return;
+        };
+        let is_held = |held: &InHand| held.here == here && held.proposal.task == proposal.task;
+        if !self.in_hand.read_untracked().as_ref().is_some_and(is_held) {
+            let side = untrack(|| self.side());
+            self.in_hand.set(Some(InHand {
+                here,
+                proposal,
+                side,
+            }));
+        }
+    }
+
+    /// What comes next may be proposed, and is in hand a moment later.
+    pub(super) fn let_go(&self) {
+        self.in_hand.set(None);
+        self.let_go.update_value(|count| *count += 1);
+        let (reader, now) = (*self, self.let_go.get_value());
+        spawn_local(async move {
+            sleep(SETTLES).await;
+            // The page may be gone by then.
+            if reader.let_go.try_get_value() == Some(now) {
+                reader.hold();
+            }
+        });
+    }
+
+    pub(crate) fn kind(&self) -> Kind {
+        kind(self.book)
+    }
+
+    /// The task in hand: chosen by a person, or proposed.
+    pub(crate) fn proposal(&self) -> Option<Proposal> {
+        self.proposal.get()
+    }
+
+    /// Where the point is from the beam, unless the person turns it.
+    pub(super) fn side(&self) -> BeamSide {
+        let Some(proposal) = self.proposal() else {
+            return BeamSide::Beam(Beam::Above);
+        };
+        let job = self.book.job.get();
+        let held = self.in_hand.get();
+        let held = held.filter(|held| held.proposal.task == proposal.task);
+        let likely = held.map_or_else(
+            || likely_side(&job, &proposal.task, self.book.setup.get().as_ref()),
+            |held| held.side,
+        );
+        match self.turned.get() {
+            Some(side) if std::mem::discriminant(&side) == std::mem::discriminant(&likely) => side,
+            _ => likely,
+        }
+    }
+
+    /// The task in hand as it would be taken; its value says nothing yet.
+    pub(crate) fn asked(&self) -> Option<Taken> {
+        let task = self.proposal()?.task;
+        let setup = self.book.setup.get();
+        let setup = setup.as_ref().filter(|_| task.kind.needs_setup());
+        task.taken(setup, self.side(), 0.0)
+    }
+
+    /// Types a number in, with the switch as it was read.
+    pub(crate) fn type_in(&self, entry: Entry, side: Option<BeamSide>) {
+        self.hold();
+        self.error.set(None);
+        self.question.set(None);
+        self.entry.set(entry);
+        if side.is_some() {
+            self.turned.set(side);
+        }
+    }
+
+    /// Is something half entered?
+    pub(super) fn is_unfinished(&self) -> bool {
+        let note = self.note.read();
+        !self.entry.read().is_empty() || self.question.read().is_some() || !note.trim().is_empty()
+    }
+
+    /// A key of the keypad, or of a tape that types.
+    pub(super) fn press(&self, press: Press, voice: Voice) {
+        self.hold();
+        self.error.set(None);
+        match press {
+            Press::Key(key) => self.entry.update(|entry| entry.press(key)),
+            Press::Touches => self.enter(0.0, "0".to_owned(), voice),
+            Press::Enter => {
+                let entry = self.entry.get_untracked();
+                match entry.value_mm(voice.figures.unit) {
+                    Ok(value) => self.enter(
+                        value,
+                        format!("{} {}", entry.shown(), voice.figures.unit_name()),
+                        voice,
+                    ),
+                    Err(error) => self.error.set(Some(voice.not_taken(error))),
+                }
+            }
+        }
+    }
+
+    /// Takes a number: asks when it is far from the rest, else records it.
+    fn enter(&self, value_mm: f64, entered: String, voice: Voice) {
+        let (Some(proposal), Some(stage)) =
+            (untrack(|| self.proposal()), self.book.stage.get_untracked())
+        else {
+            return;
+        };
+        let setup = self
+            .book
+            .setup
+            .get_untracked()
+            .filter(|_| proposal.task.kind.needs_setup());
+        let Some(taken) = proposal
+            .task
+            .taken(setup.as_ref(), untrack(|| self.side()), value_mm)
+        else {
+            self.error.set(Some(voice.measuring.no_setup.to_owned()));
+            return;
+        };
+        let Ok(id) = ReadingId::parse(&platform::fresh_id().to_string()) else {
+            return;
+        };
+        let far = self
+            .book
+            .expect(&stage, &taken, None)
+            .filter(|expected| expected.contradicts(value_mm));
+        let reading = Reading {
+            id,
+            stage: stage.clone(),
+            replaces: self.replaces(&stage, setup.as_ref(), &proposal),
+            taken,
+            sigma_mm: None,
+            tool: None,
+            origin_mm: 0.0,
+            by: self.book.me(),
+            at: platform::now_text(),
+            entered,
+            note: self.note.get_untracked().trim().to_owned(),
+            set_aside: None,
+        };
+        match far {
+            Some(expected) => self.question.set(Some(Question {
+                reading,
+                expected_mm: expected.value_mm,
+                more_mm: value_mm - expected.value_mm,
+            })),
+            None => self.record(&reading, voice),
+        }
+    }
+
+    /// A task that a person chose again corrects its earlier reading.
+    fn replaces(
+        &self,
+        stage: &StageId,
+        setup: Option<&SetupId>,
+        proposal: &Proposal,
+    ) -> Option<ReadingId> {
+        if proposal.why != Why::Chosen {
+            return None;
+        }
+        let job = self.book.job.get_untracked();
+        let answers = |reading: &&Reading| proposal.task.is_answered_by(reading, stage, setup);
+        job.counting_readings()
+            .filter(answers)
+            .last()
+            .map(|reading| reading.id.clone())
+    }
+
+    pub(crate) fn record(&self, reading: &Reading, voice: Voice) {
+        match self.book.record(reading) {
+            Ok(()) => {
+                self.entry.set(Entry::default());
+                self.note.set(String::new());
+                self.question.set(None);
+                self.chosen.set(None);
+                self.turned.set(None);
+                self.last.set(reading.taken.points().next().cloned());
+                self.answered.set(Some(reading.id.clone()));
+                self.let_go();
+            }
+            Err(refused) => self
+                .error
+                .set(Some(format!("{} {refused}", voice.words.edit_refused))),
+        }
+    }
+}
+
+fn kind(book: Book) -> Kind {
+    Kind::named(&book.kind.get()).unwrap_or_default()
+}
+
+/// Stage, set-up and kind as they are chosen; `None` before there is a stage.
+fn here(book: Book) -> Option<Here> {
+    Some(Here {
+        stage: book.stage.get()?,
+        setup: book.setup.get(),
+        kind: kind(book),
+    })
+}
+
+fn proposal(
+    book: Book,
+    chosen: RwSignal<Option<Task>>,
+    in_hand: RwSignal<Option<InHand>>,
+    last: RwSignal<Option<PointId>>,
+) -> Option<Proposal> {
+    let here = here(book)?;
+    if let Some(task) = chosen.get().filter(|task| task.kind == here.kind) {
+        return Some(Proposal {
+            task,
+            why: Why::Chosen,
+        });
+    }
+    let job = book.job.read();
+    let held = in_hand.read();
+    if let Some(held) = held.as_ref().and_then(|held| held.still(&job, &here)) {
+        return Some(held);
+    }
+    let result = book.result.get();
+    propose(&job, result.as_deref(), &here, last.read().as_ref())
+}
