@@ -406,3 +406,51 @@ async fn a_car_that_was_never_opened_here_says_what_stands_in_it() -> Result<()>
     jonas.close().await?;
     server.stop().await
 }
+
+#[tokio::test(flavor = "multi_thread")]
+async fn what_is_half_written_on_findings_stays_with_what_it_is_about() -> Result<()> {
+    let scratch = Scratch::new(Engine::Sqlite).await?;
+    let server = demo_server(&scratch).await?;
+    let line = Line::to(server.addr).await?;
+    let (ana, jonas) = (
+        Phone::start("ana-writes", PHONE).await?,
+        Phone::start("jonas-reads-on", PHONE).await?,
+    );
+    for (phone, person) in [(&ana, &PEOPLE[1]), (&jonas, &PEOPLE[2])] {
+        sign_in(phone, &line, person).await?;
+        open_car_with_reasons(phone).await?;
+    }
+    enter(&ana, "251.5").await?;
+    ana.tap("[data-test=tab-findings]").await?;
+    // The list as it is before anybody else reads on: what is about 251.5 is opened and half written.
+    ana.read("251.5 mm").await?;
+    let write = "const of = [...document.querySelectorAll('details.concern')]
+        .find((one) => one.textContent.includes('251.5 mm'));
+      of.open = true;
+      const why = of.querySelector('input[name=why]');
+      why.focus();
+      why.value = 'the tape hu'; why.dispatchEvent(new Event('input', { bubbles: true }));";
+    ana.ask(write).await?;
+    let places =
+        "return [...document.querySelectorAll('details.concern')].findIndex((one) => one.open)";
+    let before: i64 = ana.driver.execute(places, vec![]).await?.convert()?;
+    // Each of these is another suspect, and those are told first.
+    for number in ["263", "1963"] {
+        enter(&jonas, number).await?;
+    }
+    ana.read("1963.0 mm").await?;
+    let after =
+        "const open = [...document.querySelectorAll('details.concern')].filter((one) => one.open);
+      return open.map((one) => [one.textContent.includes('251.5 mm'),
+        [...one.querySelectorAll('input[name=why]')].some((why) => why.value === 'the tape hu')])";
+    let after = ana.driver.execute(after, vec![]).await?;
+    let place: i64 = ana.driver.execute(places, vec![]).await?.convert()?;
+    ensure!(
+        *after.json() == serde_json::json!([[true, true]]),
+        "opened at {before}, now at {place}: {:?}",
+        after.json()
+    );
+    ana.close().await?;
+    jonas.close().await?;
+    server.stop().await
+}

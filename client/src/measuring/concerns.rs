@@ -2,6 +2,7 @@
 //!
 //! Values only, millimetres. Verdicts are the engine's.
 
+use indexmap::IndexMap;
 use shared::adjust::sorting::sort_by;
 use shared::finding::{Finding, FindingCode};
 use shared::ids::PointId;
@@ -56,6 +57,45 @@ pub enum Concern {
     Next(NextReading),
     /// What these readings can never tell.
     CannotTell(CannotTell),
+}
+
+impl Concern {
+    /// What it is about, however its values and its place in the list change.
+    fn subject(&self) -> String {
+        match self {
+            Self::Pair {
+                left,
+                right,
+                quantity,
+                ..
+            } => format!("pair {left} {right} {quantity:?}"),
+            Self::Point { point, axis, .. } => format!("point {point} {axis}"),
+            Self::Suspect(suspect) => format!("suspect {}", suspect.reading),
+            Self::Bent(test) => format!("bent {:?} {}", test.points, test.axis),
+            Self::Conflict(finding) => format!("conflict {:?}", finding.subject),
+            Self::Cause(cause) => format!("cause {}", cause.member),
+            Self::Pull(pull) => format!("pull {} {}", pull.order, pull.member),
+            Self::Next(next) => format!(
+                "next {:?}",
+                (&next.kind, &next.setup, &next.point, &next.to)
+            ),
+            Self::CannotTell(cannot) => format!("cannot {}", cannot.what),
+        }
+    }
+}
+
+/// Each concern under a name of its own, by which it is known again when the list has changed.
+#[must_use]
+pub fn named(concerns: Vec<Concern>) -> IndexMap<String, Concern> {
+    let mut named = IndexMap::new();
+    for concern in concerns {
+        let mut name = concern.subject();
+        while named.contains_key(&name) {
+            name.push('+');
+        }
+        named.insert(name, concern);
+    }
+    named
 }
 
 /// Everything about one stage, worst first.

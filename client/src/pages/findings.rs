@@ -2,24 +2,25 @@
 
 use leptos::prelude::*;
 use shared::book::Intention;
-use shared::ids::{PointId, ReadingId};
-use shared::result::{Suspect, TrustTest};
+use shared::ids::PointId;
 use shared::verdict::Verdict;
 
 use super::no_points::NoPoints;
-use super::read::chooser::write_task;
 use crate::components::mark::{Mark, verdict_word};
 use crate::components::readings::ReadingLines;
 use crate::components::safety::Safety;
-use crate::measuring::concerns::{Concern, concerns, conflicts};
+use crate::measuring::concerns::{Concern, concerns, conflicts, named};
 use crate::measuring::conflict;
 use crate::measuring::history;
 use crate::measuring::sentences::Voice;
 use crate::measuring::task::{Kind, Task};
-use crate::platform;
 use crate::state::book::{Book, book};
 use crate::state::person::person;
 use crate::state::route::{Route, Tab};
+
+pub mod doubts;
+
+use doubts::{Bent, Doubt, ReadAgain, Reasons};
 
 /// The screen.
 #[component]
@@ -33,14 +34,36 @@ pub fn FindingsPage() -> impl IntoView {
         };
         book.job.get().stages.iter().map(option).collect_view()
     };
-    let list = move || {
+    provide_context(Reasons::default());
+    let list = Memo::new(move |_| {
         let (job, result, findings) = (book.job.get(), book.result.get()?, book.findings.get());
         let of_stage = book.stage.get().and_then(|id| {
             let stage = result.stages.iter().find(|stage| stage.id == id)?;
             Some(concerns(&job, &result, stage, &findings))
         });
         // What two people set differently is asked before anything was read.
-        of_stage.or_else(|| Some(conflicts(&findings)).filter(|asked| !asked.is_empty()))
+        let asked = || Some(conflicts(&findings)).filter(|asked| !asked.is_empty());
+        of_stage.or_else(asked).map(named)
+    });
+    let has = move |is: fn(&Concern) -> bool| {
+        let list = list.read();
+        list.as_ref().is_some_and(|list| list.values().any(is))
+    };
+    // What is opened, or half written, stays with what it is about when others read on.
+    let names = move || list.get().into_iter().flatten().map(|(name, _)| name);
+    let one = move |name: String| {
+        let concern = Memo::new(move |before: Option<&Option<Concern>>| {
+            let now = list
+                .read()
+                .as_ref()
+                .and_then(|list| list.get(&name).cloned());
+            now.or_else(|| before.cloned().flatten())
+        });
+        move || {
+            concern
+                .get()
+                .map(|concern| view! { <Item book concern voice=voice() /> })
+        }
     };
     let rule = move || book.result.get().map(|result| voice().rule(&result));
     view! {
@@ -50,21 +73,24 @@ pub fn FindingsPage() -> impl IntoView {
                 <select name="stage" on:change=move |event| book.stage.set(shared::ids::StageId::parse(&event_target_value(&event)).ok())>{stages}</select>
             </label>
             <NoPoints book />
-            {move || match list() {
-                None => view! { <p class="empty">{voice().measuring.findings_empty}</p> }.into_any(),
-                Some(list) => {
-                    let says_something = list.iter().any(|concern| !matches!(concern, Concern::CannotTell(_)));
-                    let outside = list.iter().any(|c| matches!(c, Concern::Pair { judged, .. } if judged.verdict == Some(Verdict::Outside)));
-                    let empty = (!says_something).then(|| view! { <p class="empty">{voice().measuring.findings_empty}</p> });
-                    let calm = (says_something && !outside).then(|| view! { <p>{voice().measuring.nothing_out}</p> });
-                    let items = list.into_iter().map(|concern| view! { <Item book concern voice=voice() /> }).collect_view();
-                    view! { {empty} {calm} <div class="concerns">{items}</div> }.into_any()
-                }
+            {move || {
+                let says_something = has(|concern| !matches!(concern, Concern::CannotTell(_)));
+                let is_calm = says_something && !has(is_outside);
+                let empty = (!says_something).then(|| view! { <p class="empty">{voice().measuring.findings_empty}</p> });
+                let calm = is_calm.then(|| view! { <p>{voice().measuring.nothing_out}</p> });
+                view! { {empty} {calm} }
             }}
+            <div class="concerns">
+                <For each=names key=String::clone children=one />
+            </div>
             <p class="rule">{rule}</p>
             <Safety />
         </div>
     }
+}
+
+fn is_outside(concern: &Concern) -> bool {
+    matches!(concern, Concern::Pair { judged, .. } if judged.verdict == Some(Verdict::Outside))
 }
 
 /// One sentence that opens.
@@ -243,132 +269,4 @@ fn Behind(book: Book, points: Vec<PointId>, voice: Voice) -> impl IntoView {
         .map(|stage| history::behind(&job, result.as_deref(), &stage, &points))
         .unwrap_or_default();
     view! { <ReadingLines lines job voice /> }
-}
-
-/// A suspect: what it may be, and what to do.
-#[component]
-fn Doubt(book: Book, suspect: Suspect, voice: Voice) -> impl IntoView {
-    let job = book.job.get_untracked();
-    let words = voice.measuring;
-    let own = [suspect.reading.to_string()];
-    // Where the readings cannot tell which of them is wrong, none of them is named alone.
-    let is_group = suspect.one_of.len() > 1;
-    let names = if is_group {
-        &suspect.one_of[..]
-    } else {
-        &own[..]
-    };
-    let texts: Vec<String> = names.iter().map(|name| voice.row(&job, name)).collect();
-    let says = if is_group {
-        words.one_wrong
-    } else {
-        words.suspect_says
-    };
-    let slip = suspect
-        .slip_code
-        .as_deref()
-        .filter(|_| !is_group)
-        .map(|code| format!(" · {} {}", words.slip, voice.slip(code)));
-    let summary = view! {
-        <span class="doubt-mark" aria-hidden="true">"?"</span>
-        " "
-        <b>{texts.join(&format!(" {} ", words.or))}</b>
-        " "
-        {says}
-        {format!(" · {} {}", words.error_about, voice.figures.size(suspect.error_mm))}
-        {slip}
-    };
-    let part = |(name, text): (&String, &String)| {
-        let reading = job
-            .readings
-            .iter()
-            .find(|reading| reading.id.as_str() == name);
-        let act = reading.map(|reading| {
-            let again = Task::of(reading).map(|task| view! { <ReadAgain book task voice /> });
-            view! {
-                <div class="row">{again}</div>
-                <SetAside book reading=reading.id.clone() voice />
-            }
-        });
-        let which = is_group.then(|| view! { <p><b>{text.clone()}</b></p> });
-        view! { <div class="doubted-part">{which} {act}</div> }
-    };
-    let parts = names.iter().zip(&texts).map(part).collect_view();
-    let group = is_group.then(|| view! { <p>{words.one_of}</p> });
-    view! { <Fold summary=summary.into_any() detail=view! { {group} {parts} }.into_any() /> }
-}
-
-/// A reference that does not fit.
-#[component]
-fn Bent(book: Book, test: TrustTest, voice: Voice) -> impl IntoView {
-    let job = book.job.get_untracked();
-    let words = voice.measuring;
-    let labels: Vec<String> = test.points.iter().map(|id| voice.point(&job, id)).collect();
-    let size = test
-        .error_mm
-        .map(|error| voice.figures.size(error))
-        .unwrap_or_default();
-    let summary = view! {
-        <span class="doubt-mark" aria-hidden="true">"?"</span>
-        " "
-        <b>{labels.join(" / ")}</b>
-        {format!(" {} {size} ({})", words.trust_says, voice.axis(&test.axis))}
-    };
-    let rows = test
-        .one_of
-        .iter()
-        .map(|name| view! { <li>{voice.row(&job, name)}</li> })
-        .collect_view();
-    let group = (test.one_of.len() > 1)
-        .then(|| view! { <p>{words.one_of}</p> <ul class="lines">{rows}</ul> });
-    let stop = |id: &PointId| {
-        let (text, id) = (
-            format!("{}: {}", words.stop_trusting, voice.point(&job, id)),
-            id.clone(),
-        );
-        let act = move |_| {
-            drop(book.act(&Intention::TrustPoint {
-                id: id.clone(),
-                trusted: false,
-            }))
-        };
-        view! { <button type="button" on:click=act>{text}</button> }
-    };
-    let buttons = test.points.iter().map(stop).collect_view();
-    view! { <Fold summary=summary.into_any() detail=view! { {group} <div class="row">{buttons}</div> }.into_any() /> }
-}
-
-/// Goes to Read with a task in hand.
-#[component]
-fn ReadAgain(book: Book, task: Task, voice: Voice) -> impl IntoView {
-    let go = move |_| {
-        platform::keep("read-again", &write_task(&task));
-        Route::Book(book.id.get_value(), Tab::Read).go();
-    };
-    view! { <button type="button" data-test="go-read" on:click=go>{voice.measuring.read_again}</button> }
-}
-
-/// Leaves a reading out, with a reason.
-#[component]
-fn SetAside(book: Book, reading: ReadingId, voice: Voice) -> impl IntoView {
-    let why = RwSignal::new(String::new());
-    let error = RwSignal::new(None::<String>);
-    let act = move |_| {
-        let intention = Intention::SetReadingAside {
-            reading: reading.clone(),
-            why: why.get_untracked(),
-        };
-        error.set(
-            book.act(&intention)
-                .err()
-                .map(|refused| refused.to_string()),
-        );
-    };
-    view! {
-        <div class="row aside">
-            <input name="why" placeholder=voice.measuring.because_prompt aria-label=voice.measuring.because_prompt prop:value=why on:input=move |event| why.set(event_target_value(&event)) />
-            <button type="button" data-test="set-aside" disabled=move || why.read().trim().is_empty() on:click=act>{voice.measuring.set_aside}</button>
-        </div>
-        <p class="error" role="alert">{move || error.get()}</p>
-    }
 }

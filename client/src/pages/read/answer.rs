@@ -52,10 +52,11 @@ pub fn AnswerLine(
             show();
         }
     });
-    // It grows by what the solution adds; later on the page stays where the person has put it.
+    // It grows by what the solution adds. Later on, and under a finger that goes on, the page stays.
     Effect::new(move || {
         reader.book.result.track();
-        if platform::now_ms() - said_ms.get_value() < GROWS_MS {
+        let is_fresh = platform::now_ms() - said_ms.get_value() < GROWS_MS;
+        if is_fresh && !untrack(|| reader.is_unfinished()) {
             show();
         }
     });
