@@ -249,6 +249,19 @@ pub fn keep(name: &str, value: &str) {
     }
 }
 
+/// What was kept under a name since this window was opened.
+#[must_use]
+pub fn kept_here(name: &str) -> Option<String> {
+    window().session_storage().ok()??.get_item(name).ok()?
+}
+
+/// Keeps something small until this window is closed; a browser that refuses keeps nothing.
+pub fn keep_here(name: &str, value: &str) {
+    if let Ok(Some(storage)) = window().session_storage() {
+        let _ = storage.set_item(name, value);
+    }
+}
+
 /// Forgets it.
 pub fn forget(name: &str) {
     if let Ok(Some(storage)) = window().local_storage() {

@@ -89,8 +89,15 @@ pub fn propose(
 /// Has a counting reading answered this task here?
 #[must_use]
 pub fn is_read(job: &Job, here: &Here, task: &Task) -> bool {
+    answer_to(job, here, task).is_some()
+}
+
+/// The last counting reading that answers this task here.
+#[must_use]
+pub fn answer_to<'a>(job: &'a Job, here: &Here, task: &Task) -> Option<&'a Reading> {
     job.counting_readings()
-        .any(|reading| task.is_answered_by(reading, &here.stage, here.setup.as_ref()))
+        .filter(|reading| task.is_answered_by(reading, &here.stage, here.setup.as_ref()))
+        .last()
 }
 
 fn other_side(job: &Job, here: &Here, last: Option<&PointId>) -> Option<Proposal> {

@@ -6,6 +6,7 @@ use shared::ids::PointId;
 use shared::verdict::Verdict;
 
 use super::no_points::NoPoints;
+use super::read::Choice;
 use crate::components::mark::{Mark, verdict_word};
 use crate::components::readings::ReadingLines;
 use crate::components::safety::Safety;
@@ -201,10 +202,13 @@ fn Item(book: Book, concern: Concern, voice: Voice) -> impl IntoView {
         }
         Concern::Next(next) => {
             let kind = Kind::named(&next.kind).unwrap_or_default();
-            let task = Task {
-                kind,
-                point: next.point.clone(),
-                to: next.to.clone(),
+            let choice = Choice {
+                task: Task {
+                    kind,
+                    point: next.point.clone(),
+                    to: next.to.clone(),
+                },
+                corrects: None,
             };
             let to = next
                 .to
@@ -225,7 +229,7 @@ fn Item(book: Book, concern: Concern, voice: Voice) -> impl IntoView {
                     voice.figures.spread(after)
                 )
             });
-            let detail = view! { <p>{after}</p> <ReadAgain book task voice /> }.into_any();
+            let detail = view! { <p>{after}</p> <ReadAgain book choice voice /> }.into_any();
             view! { <Fold summary=view! { {text} }.into_any() detail /> }.into_any()
         }
         Concern::CannotTell(cannot) => {

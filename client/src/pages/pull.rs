@@ -5,12 +5,13 @@ use shared::book::Intention;
 use shared::ids::{PointId, StageId};
 use shared::job::{Load, Stage, StageKind};
 
-use super::read::chooser::write_task;
+use super::read::Choice;
 use crate::components::field::Choices;
 use crate::components::mark::{Mark, verdict_word};
 use crate::components::safety::Safety;
 use crate::components::stage_table::StageTable;
 use crate::components::trend_line::TrendLine;
+use crate::measuring::propose::{Here, answer_to};
 use crate::measuring::sentences::Voice;
 use crate::measuring::task::{Kind, Task, label};
 use crate::measuring::trend::{MOST_WATCHED, Trend, leading, to_watch, trends};
@@ -262,8 +263,20 @@ fn Watched(
             .flatten(),
         point: left.clone(),
     };
+    let here = stage.map(|stage| Here {
+        stage,
+        setup: book.setup.get_untracked(),
+        kind,
+    });
     let read = move |_| {
-        platform::keep("read-again", &write_task(&task));
+        // The car has moved: what was read before in this stage is read anew.
+        let job = book.job.get_untracked();
+        let before = here.as_ref().and_then(|here| answer_to(&job, here, &task));
+        let choice = Choice {
+            corrects: before.map(|reading| reading.id.clone()),
+            task: task.clone(),
+        };
+        platform::keep("read-again", &choice.to_line());
         Route::Book(book.id.get_value(), Tab::Read).go();
     };
     let graph = trend.map(|trend| view! { <TrendLine trend label=name.clone() voice /> });

@@ -24,7 +24,7 @@ pub mod selects;
 
 use answer::AnswerLine;
 use chooser::Chooser;
-pub use reader::Reader;
+pub use reader::{Choice, Reader};
 use selects::{Selects, SideSwitch};
 
 /// The screen.
@@ -35,10 +35,10 @@ pub fn ReadPage() -> impl IntoView {
     provide_context(reader);
     let voice = move || person.voice();
     let again = platform::kept("read-again");
-    if let Some(task) = again.and_then(|text| chooser::parse_task(&text)) {
+    if let Some(choice) = again.and_then(|text| Choice::from_line(&text)) {
         platform::forget("read-again");
-        reader.book.kind.set(task.kind.name().to_owned());
-        reader.chosen.set(Some(task));
+        reader.book.kind.set(choice.task.kind.name().to_owned());
+        reader.take_up(choice);
     }
     // A hardware tape types digits and Enter, wherever the thumb is.
     let typed = window_event_listener(leptos::ev::keydown, move |event| {

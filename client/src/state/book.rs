@@ -78,10 +78,29 @@ pub struct Book {
 /// and somebody who types on is not held up.
 const EXPLAIN_AFTER_MS: u32 = 120;
 
+/// Name under which the stage and the set-up in work are kept, with their book.
+const IN_WORK: &str = "in-work";
+
+/// Stage and set-up of this book as they were in work in this window: every part of a book begins
+/// anew, and none of them sends a person elsewhere.
+fn in_work(book: &str) -> (Option<StageId>, Option<SetupId>) {
+    let text = platform::kept_here(IN_WORK).unwrap_or_default();
+    let mut words = text.split(' ');
+    if words.next() != Some(book) {
+        return (None, None);
+    }
+    let (stage, setup) = (words.next(), words.next());
+    (
+        stage.and_then(|id| StageId::parse(id).ok()),
+        setup.and_then(|id| SetupId::parse(id).ok()),
+    )
+}
+
 impl Book {
     /// Opens a book: loads it and follows its changes.
     #[must_use]
     pub fn open(id: String, shelf: Shelf, session: Session) -> Self {
+        let (stage, setup) = in_work(&id);
         let book = Self {
             id: StoredValue::new(id.clone()),
             job: RwSignal::new(Arc::default()),
@@ -97,8 +116,8 @@ impl Book {
                 online: false,
             }),
             here: RwSignal::new(false),
-            stage: RwSignal::new(None),
-            setup: RwSignal::new(None),
+            stage: RwSignal::new(stage),
+            setup: RwSignal::new(setup),
             kind: RwSignal::new(platform::kept("kind").unwrap_or_else(|| "height".to_owned())),
             shelf,
             session,
@@ -135,6 +154,14 @@ impl Book {
             set_if_new(book.badge, badge);
         });
         Effect::new(move || platform::keep("kind", &book.kind.get()));
+        Effect::new(move || {
+            if let Some(stage) = book.stage.get() {
+                let setup = book.setup.get();
+                let setup = setup.as_ref().map_or("", SetupId::as_str);
+                let text = format!("{} {stage} {setup}", book.id.get_value());
+                platform::keep_here(IN_WORK, &text);
+            }
+        });
         book
     }
 

@@ -10,7 +10,7 @@ use shared::result::{Suspect, TrustTest};
 use super::Fold;
 use crate::measuring::sentences::Voice;
 use crate::measuring::task::Task;
-use crate::pages::read::chooser::write_task;
+use crate::pages::read::Choice;
 use crate::platform;
 use crate::state::book::Book;
 use crate::state::route::{Route, Tab};
@@ -65,7 +65,9 @@ pub fn Doubt(
             .iter()
             .find(|reading| reading.id.as_str() == name);
         let act = reading.map(|reading| {
-            let again = Task::of(reading).map(|task| view! { <ReadAgain book task voice /> });
+            let corrects = Some(reading.id.clone());
+            let choice = Task::of(reading).map(|task| Choice { task, corrects });
+            let again = choice.map(|choice| view! { <ReadAgain book choice voice /> });
             view! {
                 <div class="row">{again}</div>
                 <SetAside book reading=reading.id.clone() voice />
@@ -132,12 +134,12 @@ pub fn ReadAgain(
     /// The open book.
     book: Book,
     /// What is to be read.
-    task: Task,
+    choice: Choice,
     /// The language.
     voice: Voice,
 ) -> impl IntoView {
     let go = move |_| {
-        platform::keep("read-again", &write_task(&task));
+        platform::keep("read-again", &choice.to_line());
         Route::Book(book.id.get_value(), Tab::Read).go();
     };
     view! { <button type="button" data-test="go-read" on:click=go>{voice.measuring.read_again}</button> }

@@ -113,7 +113,7 @@ fn Said(reader: Reader, answer: Answer, reading: String, voice: Voice) -> impl I
     let again = move |_| {
         if let Some(task) = untrack(of).as_ref().and_then(Task::of) {
             reader.book.kind.set(task.kind.name().to_owned());
-            reader.chosen.set(Some(task));
+            reader.choose(task);
         }
     };
     let doubt = doubt.map(|text| {

@@ -6,29 +6,7 @@ use shared::ids::PointId;
 use super::Reader;
 use crate::measuring::propose::{Here, Why, is_read, tasks};
 use crate::measuring::sentences::Voice;
-use crate::measuring::task::{Kind, Task};
-
-/// A task as one line of text, for going to Read from another screen.
-#[must_use]
-pub fn write_task(task: &Task) -> String {
-    format!(
-        "{} {} {}",
-        task.kind.name(),
-        task.point,
-        task.to.as_ref().map(PointId::as_str).unwrap_or_default()
-    )
-}
-
-/// Reads such a line.
-#[must_use]
-pub fn parse_task(text: &str) -> Option<Task> {
-    let mut words = text.split_whitespace();
-    Some(Task {
-        kind: Kind::named(words.next()?)?,
-        point: PointId::parse(words.next()?).ok()?,
-        to: words.next().and_then(|id| PointId::parse(id).ok()),
-    })
-}
+use crate::measuring::task::Task;
 
 /// The proposed point with its reason; a tap opens the list of all.
 #[component]
@@ -84,7 +62,7 @@ pub fn Chooser(
             let done = is_read(&job, &here, &task);
             let text = name(&task);
             let choose = move |_| {
-                reader.chosen.set(Some(task.clone()));
+                reader.choose(task.clone());
                 open.set(false);
             };
             view! { <li><button type="button" class:done=done on:click=choose>{text} {done.then_some(" ✓")}</button></li> }
@@ -119,11 +97,11 @@ fn Spans(reader: Reader, #[prop(into)] voice: Signal<Voice>) -> impl IntoView {
             return;
         };
         if point != to {
-            reader.chosen.set(Some(Task {
+            reader.choose(Task {
                 kind: untrack(|| reader.kind()),
                 point,
                 to: Some(to),
-            }));
+            });
         }
     };
     view! {
@@ -145,30 +123,5 @@ fn Spans(reader: Reader, #[prop(into)] voice: Signal<Voice>) -> impl IntoView {
                 </label>
             </div>
         </Show>
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_task_travels_as_a_line_of_text() {
-        let id = |text| PointId::parse(text).unwrap();
-        for task in [
-            Task {
-                kind: Kind::Height,
-                point: id("tower-L"),
-                to: None,
-            },
-            Task {
-                kind: Kind::Span,
-                point: id("tower-L"),
-                to: Some(id("tower-R")),
-            },
-        ] {
-            assert_eq!(parse_task(&write_task(&task)), Some(task));
-        }
-        assert_eq!(parse_task("nonsense"), None);
     }
 }

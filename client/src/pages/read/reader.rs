@@ -9,13 +9,13 @@ use std::time::Duration;
 use gloo_timers::future::sleep;
 use leptos::prelude::*;
 use leptos::task::spawn_local;
-use shared::ids::{PointId, ReadingId, SetupId, StageId};
+use shared::ids::{PointId, ReadingId};
 use shared::job::{Beam, Reading, Taken};
 
 use crate::components::keypad::Press;
 use crate::measuring::answer::Question;
 use crate::measuring::entry::Entry;
-use crate::measuring::propose::{Here, InHand, Proposal, Why, propose};
+use crate::measuring::propose::{Here, InHand, Proposal, Why, answer_to, is_read, propose};
 use crate::measuring::sentences::Voice;
 use crate::measuring::task::{BeamSide, Kind, Task, likely_side};
 use crate::platform;
@@ -25,14 +25,50 @@ use crate::state::book::Book;
 /// the point by then.
 const SETTLES: Duration = Duration::from_secs(2);
 
+/// A task that a person chose.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Choice {
+    /// What to read.
+    pub task: Task,
+    /// The reading that is to be corrected; what others read since is theirs.
+    pub corrects: Option<ReadingId>,
+}
+
+impl Choice {
+    /// As one line of text, for going to Read from another screen.
+    #[must_use]
+    pub fn to_line(&self) -> String {
+        let Task { kind, point, to } = &self.task;
+        let to = to.as_ref().map_or(NONE, PointId::as_str);
+        let corrects = self.corrects.as_ref().map_or(NONE, ReadingId::as_str);
+        format!("{} {point} {to} {corrects}", kind.name())
+    }
+
+    /// Reads such a line.
+    #[must_use]
+    pub fn from_line(text: &str) -> Option<Self> {
+        let mut words = text.split(' ');
+        let task = Task {
+            kind: Kind::named(words.next()?)?,
+            point: PointId::parse(words.next()?).ok()?,
+            to: words.next().and_then(|id| PointId::parse(id).ok()),
+        };
+        let corrects = words.next().and_then(|id| ReadingId::parse(id).ok());
+        Some(Self { task, corrects })
+    }
+}
+
+/// What stands in a line where there is nothing; no id is empty.
+const NONE: &str = "";
+
 /// What is being entered on this screen.
 #[derive(Debug, Clone, Copy)]
 pub struct Reader {
     pub(crate) book: Book,
     /// The number so far.
     pub(super) entry: RwSignal<Entry>,
-    /// A task that a person chose instead of the proposed one.
-    pub(crate) chosen: RwSignal<Option<Task>>,
+    /// A task that a person chose instead of the proposed one, with the reading that stood there then.
+    chosen: RwSignal<Option<Choice>>,
     /// What stands on the screen: chosen by a person, in hand, or proposed.
     proposal: Memo<Option<Proposal>>,
     /// What does not change under the tape, and a number that grows when it is let go.
@@ -211,7 +247,7 @@ impl Reader {
         let reading = Reading {
             id,
             stage: stage.clone(),
-            replaces: self.replaces(&stage, setup.as_ref(), &proposal),
+            replaces: self.replaces(),
             taken,
             sigma_mm: None,
             tool: None,
@@ -232,22 +268,30 @@ impl Reader {
         }
     }
 
-    /// A task that a person chose again corrects its earlier reading.
-    fn replaces(
-        &self,
-        stage: &StageId,
-        setup: Option<&SetupId>,
-        proposal: &Proposal,
-    ) -> Option<ReadingId> {
-        if proposal.why != Why::Chosen {
-            return None;
-        }
+    /// Takes a task in hand that a person chose. Chosen where something was read, it corrects that
+    /// reading.
+    pub(crate) fn choose(&self, task: Task) {
+        let here = untrack(|| here(self.book));
         let job = self.book.job.get_untracked();
-        let answers = |reading: &&Reading| proposal.task.is_answered_by(reading, stage, setup);
-        job.counting_readings()
-            .filter(answers)
-            .last()
-            .map(|reading| reading.id.clone())
+        let corrects = here.and_then(|here| Some(answer_to(&job, &here, &task)?.id.clone()));
+        self.take_up(Choice { task, corrects });
+    }
+
+    /// Takes up what a person chose, on this screen or another.
+    pub(super) fn take_up(&self, choice: Choice) {
+        self.chosen.set(Some(choice));
+    }
+
+    /// The reading that the chosen task corrects, if it still counts here.
+    fn replaces(&self) -> Option<ReadingId> {
+        let here = untrack(|| here(self.book))?;
+        let Choice { task, corrects } = self.chosen.get_untracked()?;
+        let job = self.book.job.get_untracked();
+        let mut still = job.counting_readings().filter(|reading| {
+            Some(&reading.id) == corrects.as_ref()
+                && task.is_answered_by(reading, &here.stage, here.setup.as_ref())
+        });
+        still.next().map(|reading| reading.id.clone())
     }
 
     pub(crate) fn record(&self, reading: &Reading, voice: Voice) {
@@ -284,22 +328,60 @@ fn here(book: Book) -> Option<Here> {
 
 fn proposal(
     book: Book,
-    chosen: RwSignal<Option<Task>>,
+    chosen: RwSignal<Option<Choice>>,
     in_hand: RwSignal<Option<InHand>>,
     last: RwSignal<Option<PointId>>,
 ) -> Option<Proposal> {
     let here = here(book)?;
-    if let Some(task) = chosen.get().filter(|task| task.kind == here.kind) {
+    let job = book.job.read();
+    if let Some(Choice { task, corrects }) = chosen.get().filter(|it| it.task.kind == here.kind) {
+        let is_news = corrects.is_none() && is_read(&job, &here, &task);
         return Some(Proposal {
             task,
-            why: Why::Chosen,
+            why: if is_news {
+                Why::ReadMeanwhile
+            } else {
+                Why::Chosen
+            },
         });
     }
-    let job = book.job.read();
     let held = in_hand.read();
     if let Some(held) = held.as_ref().and_then(|held| held.still(&job, &here)) {
         return Some(held);
     }
     let result = book.result.get();
     propose(&job, result.as_deref(), &here, last.read().as_ref())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_choice_travels_as_a_line_of_text() {
+        let id = |text| PointId::parse(text).unwrap();
+        let task = |kind, to| Task {
+            kind,
+            point: id("tower-L"),
+            to,
+        };
+        let corrects = ReadingId::parse("01J").ok();
+        for choice in [
+            Choice {
+                task: task(Kind::Height, None),
+                corrects: corrects.clone(),
+            },
+            Choice {
+                task: task(Kind::Span, Some(id("tower-R"))),
+                corrects,
+            },
+            Choice {
+                task: task(Kind::Height, None),
+                corrects: None,
+            },
+        ] {
+            assert_eq!(Choice::from_line(&choice.to_line()), Some(choice));
+        }
+        assert_eq!(Choice::from_line("nonsense"), None);
+    }
 }

@@ -42,6 +42,17 @@ pub fn Selects(
         Kind::ALL.map(option).to_vec()
     };
     let id_of = |id: Option<String>| id.unwrap_or_default();
+    // A stage that somebody else has begun meanwhile.
+    let newer = move || {
+        let job = book.job.get();
+        let newest = job.stages.last()?;
+        let is_old = book.stage.get().is_some_and(|stage| stage != newest.id);
+        let id = newest.id.clone();
+        is_old.then(|| {
+            let text = format!("{}: {}", voice().measuring.newer_stage, newest.label);
+            view! { <button type="button" class="newer-stage" data-test="newer-stage" on:click=move |_| book.stage.set(Some(id.clone()))>{text}</button> }
+        })
+    };
     view! {
         <div class="selects">
             <Pick
@@ -66,6 +77,7 @@ pub fn Selects(
                 choose=move |kind| book.kind.set(kind)
             />
         </div>
+        {newer}
     }
 }
 
