@@ -198,6 +198,21 @@ pub fn to_watch(job: &Job, result: &JobResult, stage: &StageId) -> Vec<PointId> 
     watched
 }
 
+/// The same quantity of the same pair, if it was measured in the stage.
+#[must_use]
+pub fn same_in<'a>(
+    trends: &'a [Trend],
+    before: &Trend,
+    stage: Option<&StageId>,
+) -> Option<&'a Trend> {
+    let stage = stage?;
+    let is_same = |trend: &&Trend| {
+        (&trend.left, trend.quantity) == (&before.left, before.quantity)
+            && trend.at(stage).is_some_and(|step| step.left().is_some())
+    };
+    trends.iter().find(is_same)
+}
+
 /// The quantity of a pair that matters most in a stage: one that was measured there, and of these
 /// the one furthest outside in any stage.
 #[must_use]

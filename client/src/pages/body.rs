@@ -3,6 +3,7 @@
 use leptos::prelude::*;
 use shared::book::Intention;
 use shared::ids::{PointId, StageId};
+use shared::result::{JobResult, StageResult};
 
 use crate::components::body_view::{BodyView, Layer};
 use crate::components::field::Choices;
@@ -11,6 +12,7 @@ use crate::components::mark::{Mark, verdict_word};
 use crate::components::readings::ReadingLines;
 use crate::measuring::drawing::{EXAGGERATIONS, View, fitting_exaggeration, pair_of, spots};
 use crate::measuring::history;
+use crate::measuring::sentences::Voice;
 use crate::pages::no_points::NoPoints;
 use crate::pages::photo_button::PhotoButton;
 use crate::platform;
@@ -160,22 +162,67 @@ fn Overlay(book: Book, other: RwSignal<Option<StageId>>) -> impl IntoView {
     }
 }
 
-/// The numbers of one point and its pair, and the readings behind them.
+/// The numbers of one point and its pair, and the readings behind them. They follow what others read;
+/// a name that is half typed stays.
 #[component]
 fn Numbers(book: Book, id: PointId) -> impl IntoView {
     let person = person();
-    let voice = person.voice();
-    let words = voice.measuring;
-    let (job, result) = (book.job.get(), book.result.get());
-    let stage_id = book.stage.get();
-    let stage = result.as_ref().and_then(|result| {
-        result
-            .stages
-            .iter()
-            .find(|stage| Some(&stage.id) == stage_id.as_ref())
+    let voice = move || person.voice();
+    let of = StoredValue::new(id.clone());
+    let is_trusted = Memo::new(move |_| {
+        let job = book.job.read();
+        of.with_value(|id| job.points.get(id).is_some_and(|point| point.trusted))
     });
-    let pair = stage.and_then(|stage| pair_of(stage, &id));
-    let of_pair = pair.map(|pair| {
+    let heading = move || {
+        let voice = voice();
+        let name = of.with_value(|id| voice.point(&book.job.read(), id));
+        let trusted = is_trusted
+            .get()
+            .then(|| format!(" · {}", voice.words.trusted));
+        view! { {name} {trusted} }
+    };
+    // The book answers a refusal on the screen of points; here nothing else can go wrong.
+    let trust = move |_| {
+        drop(book.act(&Intention::TrustPoint {
+            id: of.get_value(),
+            trusted: !is_trusted.get_untracked(),
+        }))
+    };
+    let trust_word = move || match is_trusted.get() {
+        true => voice().measuring.stop_trusting,
+        false => voice().measuring.trust_it,
+    };
+    let about = Callback::new(move |()| About {
+        stage: book.stage.get_untracked(),
+        point: Some(of.get_value()),
+        ..About::default()
+    });
+    // On a phone the numbers stand below the drawing.
+    let top = NodeRef::new();
+    Effect::new(move || {
+        if let Some(top) = top.get() {
+            platform::bring_into_view(top);
+        }
+    });
+    view! {
+        <section class="numbers" data-test="numbers">
+            <div node_ref=top>
+                <h2>{heading}</h2>
+                {move || of_pair(book, &of.get_value(), voice())}
+            </div>
+            {move || of_point(book, &of.get_value(), voice())}
+            <Rename book id />
+            <PhotoButton about />
+            <button type="button" on:click=trust>{trust_word}</button>
+        </section>
+    }
+}
+
+/// The quantities of the pair of a point in the stage in work.
+fn of_pair(book: Book, id: &PointId, voice: Voice) -> AnyView {
+    let (result, stage) = (book.result.get(), book.stage.get());
+    let pair = in_stage(result.as_deref(), stage.as_ref()).and_then(|stage| pair_of(stage, id));
+    let lines = pair.map(|pair| {
         let line = |quantity: Quantity| {
             let judged = quantity.of(pair);
             let mark = judged.verdict.map(|verdict| view! { <Mark verdict /> " " {verdict_word(voice.words, verdict)} " · " });
@@ -184,8 +231,16 @@ fn Numbers(book: Book, id: PointId) -> impl IntoView {
         };
         Quantity::ALL.map(line).collect_view()
     });
-    let point = stage.and_then(|stage| stage.points.get(&id));
-    let of_point = point.map(|point| {
+    view! { <ul class="quantities">{lines}</ul> }.into_any()
+}
+
+/// The coordinates of a point in the stage in work, and the readings behind it and its pair.
+fn of_point(book: Book, id: &PointId, voice: Voice) -> AnyView {
+    let words = voice.measuring;
+    let (job, result, stage_id) = (book.job.get(), book.result.get(), book.stage.get());
+    let stage = in_stage(result.as_deref(), stage_id.as_ref());
+    let point = stage.and_then(|stage| stage.points.get(id));
+    let table = point.map(|point| {
         let names = [words.length, words.width_axis, words.height_axis];
         let axis = |axis: usize| {
             let value = if point.measured[axis] {
@@ -201,6 +256,7 @@ fn Numbers(book: Book, id: PointId) -> impl IntoView {
         };
         view! { <table>{[0, 1, 2].map(axis).collect_view()}</table> }
     });
+    let pair = stage.and_then(|stage| pair_of(stage, id));
     let points: Vec<PointId> = pair.map_or_else(
         || vec![id.clone()],
         |pair| vec![pair.left.clone(), pair.right.clone()],
@@ -209,62 +265,27 @@ fn Numbers(book: Book, id: PointId) -> impl IntoView {
         .as_ref()
         .map(|stage| history::behind(&job, result.as_deref(), stage, &points))
         .unwrap_or_default();
-    let trusted = job.points.get(&id).is_some_and(|point| point.trusted);
-    let trust = {
-        let id = id.clone();
-        // The book answers a refusal on the screen of points; here nothing else can go wrong.
-        move |_| {
-            drop(book.act(&Intention::TrustPoint {
-                id: id.clone(),
-                trusted: !trusted,
-            }))
-        }
-    };
-    let about = {
-        let (id, stage) = (id.clone(), stage_id.clone());
-        Callback::new(move |()| About {
-            stage: stage.clone(),
-            point: Some(id.clone()),
-            ..About::default()
-        })
-    };
-    // On a phone the numbers stand below the drawing.
-    let top = NodeRef::new();
-    Effect::new(move || {
-        if let Some(top) = top.get() {
-            platform::bring_into_view(top);
-        }
-    });
-    view! {
-        <section class="numbers" data-test="numbers">
-            <div node_ref=top>
-                <h2>{voice.point(&job, &id)} {trusted.then(|| format!(" · {}", voice.words.trusted))}</h2>
-                <ul class="quantities">{of_pair}</ul>
-            </div>
-            {of_point}
-            <ReadingLines lines job=job.clone() voice />
-            <Rename book id=id.clone() />
-            <PhotoButton about />
-            <button type="button" on:click=trust>{if trusted { words.stop_trusting } else { words.trust_it }}</button>
-        </section>
-    }
+    view! { {table} <ReadingLines lines job voice /> }.into_any()
+}
+
+fn in_stage<'a>(result: Option<&'a JobResult>, stage: Option<&StageId>) -> Option<&'a StageResult> {
+    let mut stages = result?.stages.iter();
+    stages.find(|found| Some(&found.id) == stage)
 }
 
 /// Renames a point.
 #[component]
 fn Rename(book: Book, id: PointId) -> impl IntoView {
     let person = person();
-    let label = RwSignal::new(
-        book.job
-            .read_untracked()
-            .points
-            .get(&id)
-            .map(|point| point.label.clone())
-            .unwrap_or_default(),
-    );
+    let begun = book.job.read_untracked();
+    let begun = begun.points.get(&id).map(|point| point.label.clone());
+    let begun = StoredValue::new(begun.unwrap_or_default());
+    let label = RwSignal::new(begun.get_value());
     let rename = move |_| {
         let label = label.get_untracked().trim().to_owned();
-        if !label.is_empty() {
+        // Untouched, it would undo what somebody else has called the point meanwhile.
+        if !label.is_empty() && label != begun.get_value() {
+            begun.set_value(label.clone());
             // A point that is drawn is in the book, so the book takes its new name.
             drop(book.act(&Intention::RenamePoint {
                 id: id.clone(),

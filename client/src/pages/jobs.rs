@@ -19,11 +19,18 @@ use crate::state::shelf::shelf;
 pub fn JobsPage() -> impl IntoView {
     let (person, shelf, session) = (person(), shelf(), session());
     shelf.follow_list(session);
-    let covers = move || {
+    // The latest first, as it was when the list was opened; new cars on top. Others read on, and no
+    // car changes its place under the finger.
+    let order = Memo::new(move |before: Option<&Vec<String>>| {
         let mut covers = shelf.covers.get();
         sort_by(&mut covers, |a, b| b.at.cmp(&a.at));
-        covers
-    };
+        let mut order: Vec<String> = covers.into_iter().map(|cover| cover.id).collect();
+        if let Some(before) = before {
+            let place = |id: &String| before.iter().position(|known| known == id);
+            sort_by(&mut order, |a, b| place(a).cmp(&place(b)));
+        }
+        order
+    });
     let standing = move || match (shelf.online.get(), session.expired.get()) {
         (true, _) => person.words().online,
         (false, true) => person.words().signed_out,
@@ -52,8 +59,8 @@ pub fn JobsPage() -> impl IntoView {
             </Show>
             <Show when=move || shelf.ready.get() fallback=move || view! { <p role="status">{person.word(|words| words.loading)}</p> }>
                 <ul class="cars">
-                    <For each=covers key=|cover| (cover.id.clone(), cover.clone()) let:cover>
-                        <Car cover />
+                    <For each=move || order.get() key=String::clone let:id>
+                        <Car id />
                     </For>
                 </ul>
                 <Show when=move || shelf.covers.read().is_empty()>
@@ -69,43 +76,48 @@ pub fn JobsPage() -> impl IntoView {
 
 /// One car of the list.
 #[component]
-fn Car(cover: Cover) -> impl IntoView {
+fn Car(id: String) -> impl IntoView {
     let (person, shelf) = (person(), shelf());
     let words = move || person.words();
-    let [outside, unproven, within] = cover.counts;
-    let (id, unshared) = (cover.id.clone(), cover.unshared);
-    // A car that was never opened here may say nothing yet.
-    let is_told = cover.here || cover.counts != [0; 3];
+    let of = StoredValue::new(id.clone());
+    let cover = Memo::new(move |_| {
+        let covers = shelf.covers.read();
+        let found = of.with_value(|id| covers.iter().find(|cover| cover.id == *id).cloned());
+        found.unwrap_or_default()
+    });
     let others = move || {
-        let names: Vec<String> = shelf
-            .others
-            .get()
-            .into_iter()
-            .filter(|other| other.book == id)
-            .map(|other| other.name)
-            .collect();
+        let others = shelf.others.get().into_iter();
+        let here = others.filter(|other| of.with_value(|id| other.book == *id));
+        let names: Vec<String> = here.map(|other| other.name).collect();
         (!names.is_empty()).then(|| format!("{}: {}", words().on_it_now, names.join(", ")))
+    };
+    let counts = move || {
+        let Cover { counts, here, .. } = cover.get();
+        // A car that was never opened here may say nothing yet.
+        (here || counts != [0; 3]).then(|| {
+            let [outside, unproven, within] = counts;
+            view! {
+                <span class="counts">
+                    <Count verdict=Verdict::Outside count=outside word=words().outside_count />
+                    <Count verdict=Verdict::Unproven count=unproven word=words().unproven_count />
+                    <Count verdict=Verdict::Within count=within word=words().within_count />
+                </span>
+            }
+        })
+    };
+    let unshared = move || {
+        let unshared = cover.read().unshared;
+        (unshared > 0)
+            .then(|| view! { <span class="badge waiting">{unshared} " " {words().unshared}</span> })
     };
     view! {
         <li>
-            <a class="car" data-test="car" href=Route::Book(cover.id.clone(), Tab::Read).href()>
-                <b class="number">{cover.number.clone()}</b>
-                <span class="vehicle">{cover.vehicle.clone()}</span>
-                <span class="stage">{cover.stage.clone()}</span>
-                <Show when=move || is_told>
-                    <span class="counts">
-                        {move || {
-                            view! {
-                                <Count verdict=Verdict::Outside count=outside word=words().outside_count />
-                                <Count verdict=Verdict::Unproven count=unproven word=words().unproven_count />
-                                <Count verdict=Verdict::Within count=within word=words().within_count />
-                            }
-                        }}
-                    </span>
-                </Show>
-                <Show when=move || { unshared > 0 }>
-                    <span class="badge waiting">{unshared} " " {person.word(|words| words.unshared)}</span>
-                </Show>
+            <a class="car" data-test="car" href=Route::Book(id, Tab::Read).href()>
+                <b class="number">{move || cover.read().number.clone()}</b>
+                <span class="vehicle">{move || cover.read().vehicle.clone()}</span>
+                <span class="stage">{move || cover.read().stage.clone()}</span>
+                {counts}
+                {unshared}
                 <span class="others">{others}</span>
             </a>
         </li>

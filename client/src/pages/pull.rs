@@ -14,7 +14,7 @@ use crate::components::trend_line::TrendLine;
 use crate::measuring::propose::{Here, answer_to};
 use crate::measuring::sentences::Voice;
 use crate::measuring::task::{Kind, Task, label};
-use crate::measuring::trend::{MOST_WATCHED, Trend, leading, to_watch, trends};
+use crate::measuring::trend::{MOST_WATCHED, Trend, leading, same_in, to_watch, trends};
 use crate::platform;
 use crate::state::book::{Book, book};
 use crate::state::person::person;
@@ -59,31 +59,67 @@ pub fn PullPage() -> impl IntoView {
     }
 }
 
+/// Name under which the pairs that a person watches are kept, after their book.
+const WATCHED: &str = "watched";
+
+/// What a person chose to watch of this book since the window was opened.
+fn kept_watch(book: Book) -> Option<Vec<PointId>> {
+    let text = platform::kept_here(WATCHED)?;
+    let mut words = text.split_whitespace();
+    let is_own = words.next() == Some(book.id.get_value().as_str());
+    is_own.then(|| words.filter_map(|id| PointId::parse(id).ok()).collect())
+}
+
+fn keep_watch(book: Book, list: &[PointId]) {
+    let mut text = book.id.get_value();
+    for id in list {
+        text.push(' ');
+        text.push_str(id.as_str());
+    }
+    platform::keep_here(WATCHED, &text);
+}
+
 /// The stage in work: pulls, watched pairs, the next stage.
 #[component]
 fn Now(book: Book, found: Memo<Vec<Trend>>, voice: Signal<Voice>) -> impl IntoView {
-    let chosen = RwSignal::new(None::<Vec<PointId>>);
-    let watched = Memo::new(move |_| {
-        chosen.get().unwrap_or_else(|| {
-            let (result, stage) = (book.result.get(), book.stage.get());
-            result
-                .zip(stage)
-                .map(|(result, stage)| to_watch(&book.job.get(), &result, &stage))
-                .unwrap_or_default()
-        })
-    });
-    let cards = move || {
+    let chosen = RwSignal::new(kept_watch(book));
+    // What is watched stays for as long as the stage is in work: others read meanwhile, and somebody
+    // at the chain looks at the same card.
+    let begun = Memo::new(move |before: Option<&(Option<StageId>, Vec<PointId>)>| {
         let stage = book.stage.get();
-        let trends = found.get();
-        let card = |left: PointId| {
-            let trend = leading(&trends, &left, stage.as_ref()).cloned();
-            let stop = Callback::new(move |left: PointId| {
-                let rest = watched.get_untracked().into_iter().filter(|id| *id != left);
-                chosen.set(Some(rest.collect()));
-            });
-            view! { <Watched book left trend stage=stage.clone() voice=voice.get() stop /> }
+        if let Some(same) = before.filter(|(of, list)| *of == stage && !list.is_empty()) {
+            return same.clone();
+        }
+        let list = match (book.result.get(), &stage) {
+            (Some(result), Some(stage)) => to_watch(&book.job.get(), &result, stage),
+            _ => Vec::new(),
         };
-        watched.get().into_iter().map(card).collect_view()
+        (stage, list)
+    });
+    let watched = Memo::new(move |_| chosen.get().unwrap_or_else(|| begun.get().1));
+    let choose = move |list: Vec<PointId>| {
+        keep_watch(book, &list);
+        chosen.set(Some(list));
+    };
+    let stop = Callback::new(move |left: PointId| {
+        let rest = watched.get_untracked().into_iter().filter(|id| *id != left);
+        choose(rest.collect());
+    });
+    let card = move |left: PointId| {
+        let of = left.clone();
+        // The same quantity for as long as the stage has it.
+        let trend = Memo::new(move |before: Option<&Option<Trend>>| {
+            let stage = book.stage.get();
+            let trends = found.get();
+            let before = before.and_then(Option::as_ref);
+            let same = before.and_then(|before| same_in(&trends, before, stage.as_ref()));
+            same.or_else(|| leading(&trends, &of, stage.as_ref()))
+                .cloned()
+        });
+        move || {
+            let (left, trend, stage) = (left.clone(), trend.get(), book.stage.get());
+            view! { <Watched book left trend stage voice=voice.get() stop /> }
+        }
     };
     let others = move || {
         let job = book.job.get();
@@ -101,7 +137,7 @@ fn Now(book: Book, found: Memo<Vec<Trend>>, voice: Signal<Voice>) -> impl IntoVi
         if let Ok(id) = PointId::parse(&event_target_value(&event)) {
             let mut list = watched.get_untracked();
             list.push(id);
-            chosen.set(Some(list));
+            choose(list);
         }
     };
     view! {
@@ -109,7 +145,9 @@ fn Now(book: Book, found: Memo<Vec<Trend>>, voice: Signal<Voice>) -> impl IntoVi
         <Pulls book voice />
         <h2>{move || voice.get().measuring.watch}</h2>
         <p class="quiet">{move || voice.get().measuring.watch_why}</p>
-        <div class="watched" aria-live="polite">{cards}</div>
+        <div class="watched" aria-live="polite">
+            <For each=move || watched.get() key=PointId::clone children=card />
+        </div>
         <Show when=move || { watched.read().len() < MOST_WATCHED && !found.read().is_empty() }>
             <label class="field">
                 <span>{move || voice.get().measuring.watch_more}</span>

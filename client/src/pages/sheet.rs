@@ -47,24 +47,29 @@ pub fn SheetPage() -> impl IntoView {
     let has_sheet = move || book.job.read().sheet.is_some();
     let show = move |lines: Vec<SheetLine>| {
         let lines = StoredValue::new(lines);
-        let hits = move || {
-            let job = book.job.get();
-            let hits = fitting(&lines.get_value(), &search.get(), job.card.vin.as_deref());
+        // Others read on; what is opened here stays open.
+        let vin = Memo::new(move |_| book.job.read().card.vin.clone());
+        let hits = Memo::new(move |_| {
+            lines.with_value(|lines| fitting(lines, &search.get(), vin.get().as_deref()))
+        });
+        let none = move || {
             let none = match lines.with_value(Vec::is_empty) {
                 true => library().empty_here,
                 false => library().no_hit,
             };
-            match hits.is_empty() {
-                true => view! { <p class="empty">{none}</p> }.into_any(),
-                false => view! {
-                    <ul class="people" data-test="fitting">
-                        {hits.into_iter().map(|(line, fits)| view! { <Candidate line fits act /> }).collect_view()}
-                    </ul>
-                }
-                .into_any(),
-            }
+            hits.read()
+                .is_empty()
+                .then(|| view! { <p class="empty">{none}</p> })
         };
-        view! { <div>{hits}</div> }
+        let key = |(line, fits): &(SheetLine, bool)| (line.id.clone(), line.revision, *fits);
+        view! {
+            {none}
+            <ul class="people" data-test="fitting">
+                <For each=move || hits.get() key let:hit>
+                    <Candidate line=hit.0 fits=hit.1 act />
+                </For>
+            </ul>
+        }
     };
     view! {
         <div class="sheet-page">

@@ -27,6 +27,7 @@ fn reason(person: Person, why: &NotSigned) -> String {
     match why {
         NotSigned::NotHere => office.sign_not_here.to_owned(),
         NotSigned::NotShared => office.sign_not_shared.to_owned(),
+        NotSigned::Changed => office.sign_changed.to_owned(),
         NotSigned::NoKey => office.sign_no_key.to_owned(),
         NotSigned::Net(error) => {
             let text = error_text(person.words(), error);
@@ -153,13 +154,27 @@ fn ToSign(
             .get()
             .is_some_and(|texts| sign_offs(&texts).iter().any(mine))
     });
+    // What stood here when the person began to read it: others may read on meanwhile.
+    let seen = RwSignal::new(None::<Claims>);
+    let now = Memo::new(move |_| content.get().map(|(claims, _)| claims));
+    Effect::new(move || {
+        let now = now.get();
+        let is_other_stage = match (&now, &*seen.read_untracked()) {
+            (Some(now), Some(seen)) => now.stage != seen.stage,
+            _ => true,
+        };
+        if is_other_stage {
+            seen.set(now);
+        }
+    });
+    let has_changed = move || *now.read() != *seen.read();
     let act = move |_| {
-        let Some(stage) = book.stage.get_untracked() else {
+        let Some(seen) = seen.get_untracked() else {
             return;
         };
         busy.set(true);
         spawn_local(async move {
-            let done = session.sign_off(shelf, &book, &stage).await;
+            let done = session.sign_off(shelf, &book, &seen).await;
             after.run(done.map(|kept| kept.code));
             // The page may be gone by now.
             let _ = busy.try_set(false);
@@ -177,11 +192,17 @@ fn ToSign(
             {open}
             <p class="quiet" role="status">{waits}</p>
             <Show when=move || is_signed.get()><p class="done">{person.office_word(|office| office.sign_done)}</p></Show>
+            <Show when=has_changed>
+                <div class="row doubted" role="status">
+                    <p><b>{person.office_word(|office| office.sign_changed)}</b></p>
+                    <button type="button" data-test="seen" on:click=move |_| seen.set(now.get_untracked())>{person.office_word(|office| office.sign_seen)}</button>
+                </div>
+            </Show>
             <button
                 type="button"
                 class:primary=move || !is_signed.get()
                 data-test="sign"
-                disabled=move || busy.get() || waits().is_some() || content.with(Option::is_none)
+                disabled=move || busy.get() || waits().is_some() || has_changed() || seen.read().is_none()
                 on:click=act
             >
                 {move || if busy.get() { office().signing } else { office().sign }}
@@ -200,6 +221,11 @@ fn Signatures(
     let (person, book, session, shelf) = (person(), book(), session(), shelf());
     let office = move || person.office();
     let list = Memo::new(move |_| texts.get().map(|texts| sign_offs(&texts)));
+    let empty = move || match &*list.read() {
+        None => Some(office().signatures_later),
+        Some(list) if list.is_empty() => Some(office().signatures_none),
+        Some(_) => None,
+    };
     let is_owner = move || session.me.get().is_some_and(|me| me.role == Role::Owner);
     let join = move |of: SignedStatement| {
         spawn_local(async move {
@@ -207,7 +233,7 @@ fn Signatures(
             after.run(done.map(|kept| kept.code));
         });
     };
-    let item = move |one: SignOff| {
+    let signed = move |one: &SignOff| {
         let language = person.language.get().code();
         let line = |signed: &SignedStatement| SignedLine {
             name: signed.statement().who.name.clone(),
@@ -219,24 +245,28 @@ fn Signatures(
         let stage = stage_label(&book.job.get(), &said.claims.stage);
         let joined: Vec<SignedLine> = one.joined.iter().map(line).collect();
         let counts = said.claims.counts;
-        let may_join = is_owner() && joined.is_empty();
+        view! { <Signed stage first=line(&one.signed) joined counts since office=office() words=person.words() /> }
+    };
+    // Others sign and read on meanwhile: each button stays with what it countersigns.
+    let item = move |one: SignOff| {
         let of = one.signed.clone();
-        let button = may_join.then(|| {
-            view! { <button type="button" data-test="countersign" disabled=move || !book.badge.get().online on:click=move |_| join(of.clone())>{office().countersign}</button> }
+        let whose = format!("{}, {}", of.statement().who.name, of.code());
+        let button = (is_owner() && one.joined.is_empty()).then(|| {
+            let name = move || format!("{}: {whose}", office().countersign);
+            view! { <button type="button" data-test="countersign" aria-label=name disabled=move || !book.badge.get().online on:click=move |_| join(of.clone())>{move || office().countersign}</button> }
         });
         view! {
-            <Signed stage first=line(&one.signed) joined counts since office=office() words=person.words() />
+            {move || signed(&one)}
             {button}
         }
     };
     view! {
         <section>
             <h2>{person.office_word(|office| office.signatures)}</h2>
-            {move || match list.get() {
-                None => view! { <p class="empty">{office().signatures_later}</p> }.into_any(),
-                Some(list) if list.is_empty() => view! { <p class="empty">{office().signatures_none}</p> }.into_any(),
-                Some(list) => view! { <div class="signatures">{list.into_iter().map(item).collect_view()}</div> }.into_any(),
-            }}
+            {move || empty().map(|text| view! { <p class="empty">{text}</p> })}
+            <div class="signatures">
+                <For each=move || list.get().unwrap_or_default() key=|one| (one.signed.code(), one.joined.len()) children=item />
+            </div>
         </section>
     }
 }

@@ -7,7 +7,6 @@ use std::collections::BTreeSet;
 
 use gloo_net::http::Method;
 use leptos::prelude::{GetUntracked, GetValue};
-use shared::ids::StageId;
 use shared::proof::Digest;
 use shared::proof::leaf::Who;
 use shared::proof::statement::{
@@ -32,6 +31,8 @@ pub enum NotSigned {
     NotHere,
     /// The server does not have all of it yet.
     NotShared,
+    /// It is not what the person was shown: somebody has read on.
+    Changed,
     /// The browser made no key, or did not sign or keep it.
     NoKey,
     /// The server was not reached or refused.
@@ -54,7 +55,7 @@ impl Session {
         self.api().call(Method::GET, &path, None::<&()>).await
     }
 
-    /// Signs a stage of a book off.
+    /// Signs a stage of a book off, if it is still what the person was shown.
     ///
     /// # Errors
     /// [`NotSigned`].
@@ -62,7 +63,7 @@ impl Session {
         self,
         shelf: Shelf,
         book: &Book,
-        stage: &StageId,
+        seen: &Claims,
     ) -> Result<KeptStatement, NotSigned> {
         let id = book.id.get_value();
         let content = shelf.with_book(&id, |held| {
@@ -76,7 +77,10 @@ impl Session {
             return Err(NotSigned::NotShared);
         }
         // From nothing, as everybody computes it who checks the statement.
-        let claims = Claims::of(&job, &solve(&job), stage).ok_or(NotSigned::NotHere)?;
+        let claims = Claims::of(&job, &solve(&job), &seen.stage).ok_or(NotSigned::NotHere)?;
+        if claims != *seen {
+            return Err(NotSigned::Changed);
+        }
         self.say(shelf, &id, Deed::SignOff, heads, claims).await
     }
 

@@ -8,7 +8,7 @@ use super::{Language, words};
 
 words! {
     Office;
-    sign_title sign_why sign signing signed_code sign_offline sign_not_shared sign_not_here
+    sign_title sign_why sign signing signed_code sign_offline sign_not_shared sign_changed sign_seen sign_not_here
     sign_no_key sign_refused sign_done still_open open_outside open_unproven open_unread unread_title open_suspects open_tools
     open_nothing suspects_open level_beam plumb_beam checked_on never_checked no_day signatures
     signatures_none signatures_none_yet signatures_later signed_by countersigned_by countersign

@@ -9,6 +9,8 @@ pub(super) const WORDS: Office = Office {
     signing: "Signing …",
     signed_code: "Signed and kept. Code:",
     sign_offline: "Signing needs the server, and there is no signal. Nothing is lost: sign when it is back.",
+    sign_changed: "Somebody has changed the book since you began to read this. Read again what stands here now.",
+    sign_seen: "I have read it again",
     sign_not_shared: "Some entries are not shared yet. A signature is over what everybody has; wait until the badge says 'shared'.",
     sign_not_here: "This book, or this stage, is not on this phone.",
     sign_no_key: "This browser made no key, or does not keep it (a private window?). Nothing was signed.",

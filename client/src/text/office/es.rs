@@ -9,6 +9,8 @@ pub(super) const WORDS: Office = Office {
     signing: "Firmando …",
     signed_code: "Firmado y guardado. Código:",
     sign_offline: "Para firmar hace falta el servidor y no hay señal. No se pierde nada: firme cuando vuelva.",
+    sign_changed: "Alguien ha cambiado el libro desde que empezó a leer esto. Lea de nuevo lo que dice ahora.",
+    sign_seen: "Lo he leído de nuevo",
     sign_not_shared: "Hay entradas aún sin compartir. Se firma lo que todos tienen; espere a que el aviso diga «compartido».",
     sign_not_here: "Este libro, o esta etapa, no está en este teléfono.",
     sign_no_key: "Este navegador no creó una llave o no la guarda (¿ventana privada?). No se firmó nada.",
