@@ -11,6 +11,7 @@ pub mod tape;
 pub mod pick;
 pub mod keypad;
 pub mod readings;
+pub mod rows;
 pub mod point_mark;
 pub mod body_view;
 pub mod legend;

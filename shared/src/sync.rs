@@ -46,20 +46,34 @@ pub mod gate;
 pub mod conversation;
 pub mod replay;
 
-/// A document id of 16 bytes as text: base58 with a checksum.
+use sha2::{Digest as _, Sha256};
+
+/// Bytes of the checksum at the end of a document id.
+const CHECK: usize = 4;
+
+/// A document id of 16 bytes as text: Base58Check without a version byte, as the automerge-repo
+/// protocol writes them.
 #[must_use]
 pub fn document_id(bytes: [u8; 16]) -> String {
-    bs58::encode(bytes).with_check().into_string()
+    let mut checked = bytes.to_vec();
+    checked.extend(check(&bytes));
+    bs58::encode(checked).into_string()
 }
 
 /// Is this text a document id?
 #[must_use]
 pub fn is_document_id(text: &str) -> bool {
-    text.len() <= 40
-        && bs58::decode(text)
-            .with_check(None)
-            .into_vec()
-            .is_ok_and(|bytes| bytes.len() == 16)
+    let is_checked = |bytes: Vec<u8>| {
+        let parts = bytes.split_at_checked(16);
+        parts.is_some_and(|(id, sum)| *sum == check(id))
+    };
+    text.len() <= 40 && bs58::decode(text).into_vec().is_ok_and(is_checked)
+}
+
+/// The first bytes of SHA-256 twice. (The same in `bs58` brings an older `sha2` into the phone.)
+fn check(bytes: &[u8]) -> [u8; CHECK] {
+    let twice = Sha256::digest(Sha256::digest(bytes));
+    std::array::from_fn(|place| twice[place])
 }
 
 #[cfg(test)]
@@ -73,5 +87,21 @@ mod tests {
         assert!(!is_document_id(&id[1..]));
         assert!(!is_document_id(""));
         assert!(!is_document_id(&"1".repeat(5000)));
+        assert!(!is_document_id(&format!("{id}{}", "1".repeat(40))));
+    }
+
+    /// Against the library's own.
+    #[test]
+    fn the_checksum_is_that_of_base58check() {
+        for bytes in [[0; 16], [7; 16], [255; 16], *b"0123456789abcdef"] {
+            let own = document_id(bytes);
+            assert_eq!(own, bs58::encode(bytes).with_check().into_string());
+            let back = bs58::decode(&own).with_check(None).into_vec().unwrap();
+            assert_eq!(back, bytes);
+            let mut wrong = own.into_bytes();
+            let last = wrong.len() - 1;
+            wrong[last] = if wrong[last] == b'2' { b'3' } else { b'2' };
+            assert!(!is_document_id(&String::from_utf8(wrong).unwrap()));
+        }
     }
 }

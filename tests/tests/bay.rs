@@ -454,3 +454,80 @@ async fn what_is_half_written_on_findings_stays_with_what_it_is_about() -> Resul
     jonas.close().await?;
     server.stop().await
 }
+
+#[tokio::test(flavor = "multi_thread")]
+async fn stage_and_setup_in_work_stay_when_somebody_else_begins_the_next() -> Result<()> {
+    let scratch = Scratch::new(Engine::Sqlite).await?;
+    let server = demo_server(&scratch).await?;
+    let line = Line::to(server.addr).await?;
+    let (ana, jonas) = (
+        Phone::start("ana-stays", PHONE).await?,
+        Phone::start("jonas-pulls", PHONE).await?,
+    );
+    for (phone, person) in [(&ana, &PEOPLE[1]), (&jonas, &PEOPLE[2])] {
+        sign_in(phone, &line, person).await?;
+        open_car(phone).await?;
+    }
+    let stage = async || -> Result<String> {
+        let script = "const stage = document.querySelector('select[name=stage]');
+          return stage.selectedOptions[0].textContent";
+        Ok(ana.driver.execute(script, vec![]).await?.convert()?)
+    };
+    let before = stage().await?;
+    jonas.tap("[data-test=tab-pull]").await?;
+    jonas.tap("[data-test=begin-load]").await?;
+    // Told, and nothing moves by itself, not even by looking at another part.
+    ana.see("[data-test=newer-stage]").await?;
+    ana.tap("[data-test=tab-findings]").await?;
+    ana.see(".findings").await?;
+    ana.tap("[data-test=tab-read]").await?;
+    ana.see("[data-test=newer-stage]").await?;
+    ensure!(
+        stage().await? == before,
+        "{} is not {before}",
+        stage().await?
+    );
+    picture(&ana, "newer-stage").await?;
+    ana.tap("[data-test=newer-stage]").await?;
+    ana.read_until_gone("A later stage has begun").await?;
+    ensure!(stage().await? != before, "still {before}");
+    ana.close().await?;
+    jonas.close().await?;
+    server.stop().await
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_chosen_point_does_not_strike_out_what_somebody_else_has_just_read() -> Result<()> {
+    let scratch = Scratch::new(Engine::Sqlite).await?;
+    let server = demo_server(&scratch).await?;
+    let line = Line::to(server.addr).await?;
+    let (ana, jonas) = (
+        Phone::start("ana-chooses", PHONE).await?,
+        Phone::start("jonas-was-there", PHONE).await?,
+    );
+    for (phone, person) in [(&ana, &PEOPLE[1]), (&jonas, &PEOPLE[2])] {
+        sign_in(phone, &line, person).await?;
+        open_car_with_reasons(phone).await?;
+        // The same point, unread, chosen from the list by both.
+        phone.tap("button.task").await?;
+        phone
+            .tap("[data-test=choose] li:has(button:not(.done)) button")
+            .await?;
+        phone.read("chosen").await?;
+    }
+    ensure!(
+        task(&ana).await? == task(&jonas).await?,
+        "not the same point"
+    );
+    enter(&jonas, "251.5").await?;
+    ana.read("read meanwhile by somebody else").await?;
+    enter(&ana, "252").await?;
+    ana.read("252.0 mm").await?;
+    wait_until_shared(&ana).await?;
+    let gone = "return document.querySelectorAll('.reading.gone').length";
+    let gone: i64 = ana.driver.execute(gone, vec![]).await?.convert()?;
+    ensure!(gone == 0, "one of the two was struck out");
+    ana.close().await?;
+    jonas.close().await?;
+    server.stop().await
+}

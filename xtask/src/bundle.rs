@@ -5,10 +5,11 @@
 
 use std::collections::BTreeMap;
 use std::fs;
+use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result, anyhow, bail};
-use brotli::enc::BrotliEncoderParams;
+use brotlic::{BrotliEncoderOptions, CompressorWriter, Quality, WindowSize};
 use wasm_bindgen_cli_support::Bindgen;
 
 use crate::optimise::{optimise_script, optimise_wasm, rename, shorten};
@@ -293,15 +294,14 @@ fn compressible(name: &str) -> bool {
 
 fn compress(content: &[u8], build: Build) -> Result<Vec<u8>> {
     let quality = if build == Build::Fast { 4 } else { 11 };
-    let how = BrotliEncoderParams {
-        quality,
-        lgwin: 22,
-        size_hint: content.len(),
-        ..Default::default()
-    };
-    let mut packed = Vec::new();
-    brotli::BrotliCompress(&mut &*content, &mut packed, &how)?;
-    Ok(packed)
+    let encoder = BrotliEncoderOptions::new()
+        .quality(Quality::new(quality)?)
+        .window_size(WindowSize::new(22)?)
+        .size_hint(u32::try_from(content.len())?)
+        .build()?;
+    let mut packed = CompressorWriter::with_encoder(encoder, Vec::new());
+    packed.write_all(content)?;
+    Ok(packed.into_inner()?)
 }
 
 /// 64-bit FNV-1a, in hexadecimal: names for caches, not a protection against anybody.

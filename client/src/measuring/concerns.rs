@@ -2,7 +2,8 @@
 //!
 //! Values only, millimetres. Verdicts are the engine's.
 
-use indexmap::IndexMap;
+use std::collections::BTreeSet;
+
 use shared::adjust::sorting::sort_by;
 use shared::finding::{Finding, FindingCode};
 use shared::ids::PointId;
@@ -86,16 +87,16 @@ impl Concern {
 
 /// Each concern under a name of its own, by which it is known again when the list has changed.
 #[must_use]
-pub fn named(concerns: Vec<Concern>) -> IndexMap<String, Concern> {
-    let mut named = IndexMap::new();
-    for concern in concerns {
+pub fn named(concerns: Vec<Concern>) -> Vec<(String, Concern)> {
+    let mut known = BTreeSet::new();
+    let name = |concern: Concern| {
         let mut name = concern.subject();
-        while named.contains_key(&name) {
+        while !known.insert(name.clone()) {
             name.push('+');
         }
-        named.insert(name, concern);
-    }
-    named
+        (name, concern)
+    };
+    concerns.into_iter().map(name).collect()
 }
 
 /// Everything about one stage, worst first.

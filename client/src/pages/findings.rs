@@ -9,6 +9,7 @@ use super::no_points::NoPoints;
 use super::read::Choice;
 use crate::components::mark::{Mark, verdict_word};
 use crate::components::readings::ReadingLines;
+use crate::components::rows::Rows;
 use crate::components::safety::Safety;
 use crate::measuring::concerns::{Concern, concerns, conflicts, named};
 use crate::measuring::conflict;
@@ -48,23 +49,27 @@ pub fn FindingsPage() -> impl IntoView {
     });
     let has = move |is: fn(&Concern) -> bool| {
         let list = list.read();
-        list.as_ref().is_some_and(|list| list.values().any(is))
+        list.iter().flatten().any(|(_, concern)| is(concern))
     };
     // What is opened, or half written, stays with what it is about when others read on.
-    let names = move || list.get().into_iter().flatten().map(|(name, _)| name);
+    let names = Signal::derive(move || {
+        let list = list.read();
+        let names = list.iter().flatten().map(|(name, _)| name.clone());
+        names.collect::<Vec<_>>()
+    });
     let one = move |name: String| {
         let concern = Memo::new(move |before: Option<&Option<Concern>>| {
-            let now = list
-                .read()
-                .as_ref()
-                .and_then(|list| list.get(&name).cloned());
+            let list = list.read();
+            let now = list.iter().flatten().find(|(known, _)| *known == name);
+            let now = now.map(|(_, concern)| concern.clone());
             now.or_else(|| before.cloned().flatten())
         });
-        move || {
+        let item = move || {
             concern
                 .get()
                 .map(|concern| view! { <Item book concern voice=voice() /> })
-        }
+        };
+        item.into_any()
     };
     let rule = move || book.result.get().map(|result| voice().rule(&result));
     view! {
@@ -82,7 +87,7 @@ pub fn FindingsPage() -> impl IntoView {
                 view! { {empty} {calm} }
             }}
             <div class="concerns">
-                <For each=names key=String::clone children=one />
+                <Rows names row=Callback::new(one) />
             </div>
             <p class="rule">{rule}</p>
             <Safety />

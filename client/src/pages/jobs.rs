@@ -7,6 +7,7 @@ use shared::wire::Role;
 
 use super::head::UnsharedBadge;
 use crate::components::mark::Count;
+use crate::components::rows::Rows;
 use crate::components::safety::Safety;
 use crate::state::held::Cover;
 use crate::state::person::person;
@@ -31,6 +32,7 @@ pub fn JobsPage() -> impl IntoView {
         }
         order
     });
+    let car = Callback::new(|id: String| view! { <Car id /> }.into_any());
     let standing = move || match (shelf.online.get(), session.expired.get()) {
         (true, _) => person.words().online,
         (false, true) => person.words().signed_out,
@@ -59,9 +61,7 @@ pub fn JobsPage() -> impl IntoView {
             </Show>
             <Show when=move || shelf.ready.get() fallback=move || view! { <p role="status">{person.word(|words| words.loading)}</p> }>
                 <ul class="cars">
-                    <For each=move || order.get() key=String::clone let:id>
-                        <Car id />
-                    </For>
+                    <Rows names=order row=car />
                 </ul>
                 <Show when=move || shelf.covers.read().is_empty()>
                     <p class="empty">{person.word(|words| words.jobs_empty)}</p>

@@ -8,6 +8,7 @@ use shared::job::{Load, Stage, StageKind};
 use super::read::Choice;
 use crate::components::field::Choices;
 use crate::components::mark::{Mark, verdict_word};
+use crate::components::rows::Rows;
 use crate::components::safety::Safety;
 use crate::components::stage_table::StageTable;
 use crate::components::trend_line::TrendLine;
@@ -105,7 +106,14 @@ fn Now(book: Book, found: Memo<Vec<Trend>>, voice: Signal<Voice>) -> impl IntoVi
         let rest = watched.get_untracked().into_iter().filter(|id| *id != left);
         choose(rest.collect());
     });
-    let card = move |left: PointId| {
+    let names = Signal::derive(move || {
+        let watched = watched.read();
+        watched.iter().map(PointId::to_string).collect::<Vec<_>>()
+    });
+    let card = move |left: String| {
+        let Ok(left) = PointId::parse(&left) else {
+            return ().into_any();
+        };
         let of = left.clone();
         // The same quantity for as long as the stage has it.
         let trend = Memo::new(move |before: Option<&Option<Trend>>| {
@@ -116,10 +124,11 @@ fn Now(book: Book, found: Memo<Vec<Trend>>, voice: Signal<Voice>) -> impl IntoVi
             same.or_else(|| leading(&trends, &of, stage.as_ref()))
                 .cloned()
         });
-        move || {
+        let card = move || {
             let (left, trend, stage) = (left.clone(), trend.get(), book.stage.get());
             view! { <Watched book left trend stage voice=voice.get() stop /> }
-        }
+        };
+        card.into_any()
     };
     let others = move || {
         let job = book.job.get();
@@ -146,7 +155,7 @@ fn Now(book: Book, found: Memo<Vec<Trend>>, voice: Signal<Voice>) -> impl IntoVi
         <h2>{move || voice.get().measuring.watch}</h2>
         <p class="quiet">{move || voice.get().measuring.watch_why}</p>
         <div class="watched" aria-live="polite">
-            <For each=move || watched.get() key=PointId::clone children=card />
+            <Rows names row=Callback::new(card) />
         </div>
         <Show when=move || { watched.read().len() < MOST_WATCHED && !found.read().is_empty() }>
             <label class="field">

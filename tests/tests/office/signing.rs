@@ -64,6 +64,12 @@ async fn a_stage_is_signed_countersigned_and_read_on() -> Result<()> {
     for phone in [&ana, &marta] {
         phone.read("1 reading since sign-off").await?;
     }
+    // What the owner has before her is not what she began to read; she signs nothing unread.
+    let button = marta.see("[data-test=sign]").await?;
+    ensure!(!button.is_enabled().await?, "signs what she has not seen");
+    picture(&marta, "desk-sign-changed").await?;
+    marta.tap("[data-test=seen]").await?;
+    marta.see("[data-test=sign]:not(:disabled)").await?;
 
     // The owner's desk says the same; somebody else finds that everything holds.
     marta
