@@ -5,8 +5,9 @@ use leptos::prelude::*;
 /// The photo, above everything else until it is closed.
 #[component]
 pub fn PhotoLarge(
-    /// Its address, if it can be seen.
-    address: Option<String>,
+    /// Its address, once it can be seen.
+    #[prop(into)]
+    address: Signal<Option<String>>,
     /// What it shows.
     caption: String,
     /// Who and when, and whatever else there is to say, a line each.
@@ -34,8 +35,9 @@ pub fn PhotoLarge(
         }
     });
     let name = caption.clone();
-    let picture = match address {
-        Some(address) => view! { <img src=address alt=caption.clone() /> }.into_any(),
+    let alt = caption.clone();
+    let picture = move || match address.get() {
+        Some(address) => view! { <img src=address alt=alt.clone() /> }.into_any(),
         None => view! { <p class="empty">{nowhere}</p> }.into_any(),
     };
     view! {

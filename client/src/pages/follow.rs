@@ -123,27 +123,24 @@ fn Progress(followed: Followed) -> impl IntoView {
     }
 }
 
-/// The body and the findings of one stage: the last one, or one that is chosen.
+/// The body and the findings of one stage: the last one at the start, or one that is chosen.
 #[component]
 fn Stage(followed: Followed) -> impl IntoView {
     let person = person();
     let chosen = RwSignal::new(None::<StageId>);
     let view = RwSignal::new(View::Plan);
     let tapped = RwSignal::new(None::<PointId>);
-    let stage = move || {
-        let last = || {
-            followed
-                .job
-                .read()
-                .stages
-                .last()
-                .map(|stage| stage.id.clone())
-        };
-        chosen.get().or_else(last)
-    };
+    // The last one when the page was opened; a stage that is begun meanwhile takes nobody away from
+    // what they read.
+    let stage = Memo::new(move |before: Option<&Option<StageId>>| {
+        let job = followed.job.read();
+        let last = || job.stages.last().map(|stage| stage.id.clone());
+        let before = before.cloned().flatten();
+        chosen.get().or(before).or_else(last)
+    });
     let layers = Memo::new(move |_| {
         let (job, result) = (followed.job.get(), followed.result.get());
-        let id = stage();
+        let id = stage.get();
         let found = result
             .as_ref()
             .and_then(|result| result.stages.iter().find(|s| Some(&s.id) == id.as_ref()));
@@ -167,15 +164,15 @@ fn Stage(followed: Followed) -> impl IntoView {
         ]
     };
     let options = move || {
-        let now = stage();
+        let now = stage.get();
         let option = |stage: &shared::job::Stage| {
-            view! { <option value=stage.id.to_string() selected=now.as_ref() == Some(&stage.id)>{stage.label.clone()}</option> }
+            view! { <option value=stage.id.to_string() prop:selected=now.as_ref() == Some(&stage.id)>{stage.label.clone()}</option> }
         };
         followed.job.get().stages.iter().map(option).collect_view()
     };
     let findings = move || {
         let (job, result) = (followed.job.get(), followed.result.get()?);
-        let id = stage()?;
+        let id = stage.get()?;
         let found = result.stages.iter().find(|found| found.id == id)?;
         let list = concerns(&job, &result, found, &followed.findings.get());
         let voice = person.voice();

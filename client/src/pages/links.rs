@@ -4,6 +4,7 @@ use leptos::prelude::*;
 use leptos::task::spawn_local;
 use shared::wire::{LinkLine, MakeLink};
 
+use super::office::Each;
 use super::sign_in::error_text;
 use crate::components::field::{Choices, Field};
 use crate::net::NetError;
@@ -34,6 +35,7 @@ pub fn Links() -> impl IntoView {
             fetch.run(());
         }
     });
+    let is_here = Memo::new(move |_| lines.read().is_some());
     let options = move || {
         [7_u32, 30, 90]
             .map(|days| (days, office().days.replacen("{}", &days.to_string(), 1)))
@@ -45,10 +47,14 @@ pub fn Links() -> impl IntoView {
             days: days.get_untracked(),
         };
         spawn_local(async move {
+            let sent = link.label.clone();
             match session.make_link(&book.id.get_value(), link).await {
                 Ok(link) => {
                     made.set(Some(format!("{}{}", platform::origin(), link.link)));
-                    label.set(String::new());
+                    // The next one may be half typed by now.
+                    if label.get_untracked() == sent {
+                        label.set(String::new());
+                    }
                     error.set(None);
                 }
                 Err(refused) => error.set(Some(refused)),
@@ -72,9 +78,9 @@ pub fn Links() -> impl IntoView {
             </button>
             <p role="alert" class="error">{move || error.get().map(|error| error_text(person.words(), &error))}</p>
             {move || made.get().map(|link| view! { <Handed link why=office().link_once /> })}
-            {move || match lines.get() {
-                None => view! { <p class="empty">{office().links_later}</p> }.into_any(),
-                Some(list) => view! { <LinkList list none=office().links_none names=Callback::new(|_| None) fetch /> }.into_any(),
+            {move || match is_here.get() {
+                false => view! { <p class="empty">{person.office_word(|office| office.links_later)}</p> }.into_any(),
+                true => view! { <LinkList list=Signal::derive(move || lines.get().unwrap_or_default()) none=person.office_word(|office| office.links_none) names=Callback::new(|_| None) fetch /> }.into_any(),
             }}
         </section>
     }
@@ -117,59 +123,69 @@ pub fn Handed(
 #[component]
 pub fn LinkList(
     /// The links.
-    list: Vec<LinkLine>,
+    list: Signal<Vec<LinkLine>>,
     /// What stands there when there are none.
-    none: &'static str,
+    none: Signal<&'static str>,
     /// What a job is called; none where all are of one job.
     names: Callback<String, Option<String>>,
     /// Asks for the list anew.
     fetch: Callback<()>,
 ) -> impl IntoView {
+    let row = move |line| view! { <Line line names fetch /> }.into_any();
+    view! {
+        <Show when=move || list.read().is_empty()><p class="empty">{none}</p></Show>
+        <ul class="lines" data-test="links"><Each list name=|line: &LinkLine| line.id.clone() row=Callback::new(row) /></ul>
+    }
+}
+
+/// One link.
+#[component]
+fn Line(
+    line: Signal<LinkLine>,
+    names: Callback<String, Option<String>>,
+    fetch: Callback<()>,
+) -> impl IntoView {
     let (person, session) = (person(), session());
-    let office = person.office();
-    let language = person.language.get_untracked().code();
-    let when = move |text: &String| platform::moment_of(text, language);
-    let item = move |line: LinkLine| {
-        let now = platform::now_text();
-        let has_run_out = line.expires_at.get(..19) <= now.get(..19);
-        let state = match &line.revoked_at {
+    let office = move || person.office();
+    let when = move |text: &str| platform::moment_of(text, person.language.get().code());
+    let has_run_out = move || line.read().expires_at.get(..19) <= platform::now_text().get(..19);
+    let is_good = Memo::new(move |_| line.read().revoked_at.is_none() && !has_run_out());
+    let state = move || {
+        let (line, office) = (line.read(), office());
+        match &line.revoked_at {
             Some(at) => format!("{} {}", office.revoked_on, when(at)),
-            None if has_run_out => format!("{} {}", office.ran_out_on, when(&line.expires_at)),
+            None if has_run_out() => format!("{} {}", office.ran_out_on, when(&line.expires_at)),
             None => format!("{} {}", office.good_until, when(&line.expires_at)),
-        };
-        let opened = line.last_used_at.as_ref().map_or_else(
-            || office.never_opened.to_owned(),
-            |at| format!("{} {}", office.last_opened, when(at)),
-        );
-        let is_good = line.revoked_at.is_none() && !has_run_out;
-        let id = line.id.clone();
-        let revoke = move |_| {
-            let id = id.clone();
-            spawn_local(async move {
-                // What failed is still listed as good.
-                drop(session.revoke_link(&id).await);
-                fetch.run(());
-            });
-        };
-        let button = is_good.then(|| {
-            view! { <button type="button" data-test="revoke-link" on:click=revoke>{office.revoke}</button> }
-        });
-        let job = names.run(line.book.clone()).map(|job| format!("{job} · "));
-        view! {
-            <li class="link-line" class:gone=!is_good>
-                <span>
-                    <b>{job} {line.label}</b>
-                    <small>{state} " · " {office.made_by} " " {line.made_by} " · " {opened}</small>
-                </span>
-                {button}
-            </li>
         }
     };
-    let none = list
-        .is_empty()
-        .then(|| view! { <p class="empty">{none}</p> });
+    let opened = move || match &line.read().last_used_at {
+        None => office().never_opened.to_owned(),
+        Some(at) => format!("{} {}", office().last_opened, when(at)),
+    };
+    let revoke = move |_| {
+        let id = line.read_untracked().id.clone();
+        spawn_local(async move {
+            // What failed is still listed as good.
+            drop(session.revoke_link(&id).await);
+            fetch.run(());
+        });
+    };
+    let name = Memo::new(move |_| {
+        let line = line.read();
+        let job = names.run(line.book.clone());
+        let parts = [job, Some(line.label.clone())].into_iter().flatten();
+        parts.collect::<Vec<_>>().join(" · ")
+    });
+    let of = move || format!("{}: {}", office().revoke, name.read());
     view! {
-        {none}
-        <ul class="lines" data-test="links">{list.into_iter().map(item).collect_view()}</ul>
+        <li class="link-line" class:gone=move || !is_good.get()>
+            <span>
+                <b>{name}</b>
+                <small>{state} " · " {move || office().made_by} " " {move || line.read().made_by.clone()} " · " {opened}</small>
+            </span>
+            <Show when=move || is_good.get()>
+                <button type="button" data-test="revoke-link" aria-label=of on:click=revoke>{person.office_word(|office| office.revoke)}</button>
+            </Show>
+        </li>
     }
 }

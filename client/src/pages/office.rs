@@ -15,6 +15,7 @@ use shared::wire::LinkLine;
 
 use super::head::UnsharedBadge;
 use super::links::LinkList;
+use crate::components::rows::Rows;
 use crate::net::NetError;
 use crate::pages::sign_in::error_text;
 use crate::state::person::person;
@@ -95,6 +96,76 @@ where
     }
 }
 
+/// A list that a request brought. It is drawn once, and follows what later requests bring.
+#[component]
+pub fn BroughtList<T>(
+    /// What it brought.
+    answer: RwSignal<Option<Result<Vec<T>, NetError>>>,
+    /// How it is shown.
+    show: Callback<Signal<Vec<T>>, AnyView>,
+) -> impl IntoView
+where
+    T: Clone + Send + Sync + 'static,
+{
+    let standing = Memo::new(move |_| {
+        let answer = answer.read();
+        let answer = answer.as_ref()?.as_ref();
+        Some(answer.map(drop).map_err(NetError::clone))
+    });
+    // What an answer brings counts as new; the rows see what of it is.
+    let list = move |_: Option<&Vec<T>>| answer.get().and_then(Result::ok).unwrap_or_default();
+    let list = Signal::from(Memo::new_with_compare(list, |_, _| true));
+    view! { <Standing standing there=Callback::new(move |()| show.run(list)) /> }
+}
+
+/// How it stands with a request; the same code for whatever it brings.
+#[component]
+fn Standing(
+    standing: Memo<Option<Result<(), NetError>>>,
+    there: Callback<(), AnyView>,
+) -> impl IntoView {
+    let person = person();
+    move || match standing.get() {
+        None => view! { <p role="status" class="empty">{person.words().loading}</p> }.into_any(),
+        Some(Err(error)) => {
+            view! { <p role="alert" class="error">{error_text(person.words(), &error)}</p> }
+                .into_any()
+        }
+        // What it reads while it is made does not make it anew.
+        Some(Ok(())) => untrack(|| there.run(())),
+    }
+}
+
+/// A row for each of a list, which keeps what is opened in it when the list is fetched again.
+#[component]
+pub fn Each<T>(
+    /// The list.
+    list: Signal<Vec<T>>,
+    /// What one is known by; each once.
+    name: fn(&T) -> String,
+    /// Makes the row of one, which follows its values.
+    row: Callback<Signal<T>, AnyView>,
+) -> impl IntoView
+where
+    T: Clone + Send + Sync + 'static,
+{
+    let names = move || list.read().iter().map(name).collect::<Vec<_>>();
+    let one = move |known: String| {
+        let find = move || list.read().iter().find(|one| name(one) == known).cloned();
+        let Some(first) = untrack(&find) else {
+            return ().into_any();
+        };
+        // A row that is about to go still says what it said.
+        let value = move |before: Option<&T>| {
+            let now = find().or_else(|| before.cloned());
+            now.unwrap_or_else(|| first.clone())
+        };
+        let value = Memo::new_with_compare(value, |_, _| true);
+        untrack(|| row.run(value.into()))
+    };
+    view! { <Rows names=Signal::derive(names) row=Callback::new(one) /> }
+}
+
 /// All links of the shop.
 #[component]
 fn LinksDesk() -> impl IntoView {
@@ -105,12 +176,13 @@ fn LinksDesk() -> impl IntoView {
     });
     fetch.run(());
     let names = Callback::new(move |book: String| {
-        let numbers = job_numbers(shelf);
-        Some(numbers.get(&book).cloned().unwrap_or_default())
+        let covers = shelf.covers.read();
+        let cover = covers.iter().find(|cover| cover.id == book);
+        Some(cover.map(|cover| cover.number.clone()).unwrap_or_default())
     });
-    let show = move |list: Vec<LinkLine>| {
-        let none = person.office().links_none_at_all;
-        view! { <LinkList list none names fetch /> }
+    let show = move |list| {
+        let none = person.office_word(|office| office.links_none_at_all);
+        view! { <LinkList list none names fetch /> }.into_any()
     };
-    view! { <Brought answer show /> }
+    view! { <BroughtList answer show=Callback::new(show) /> }
 }

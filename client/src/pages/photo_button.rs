@@ -62,9 +62,6 @@ pub fn PhotoButton(
     };
     // A practice car is nobody's, so nothing of it is ever sent.
     let is_real = !is_practice(&book.id.get_value());
-    view! {
-        <Show when=move || is_real>
-            <button type="button" class="camera" on:click=ask>{label}</button>
-        </Show>
-    }
+    // The same button for as long as the page is drawn anew around it.
+    is_real.then(|| view! { <button type="button" class="camera" on:click=ask>{label}</button> })
 }

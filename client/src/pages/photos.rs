@@ -34,8 +34,11 @@ pub fn PhotosPage() -> impl IntoView {
     });
     let points = move || {
         let (voice, job) = (person.voice(), book.job.get());
-        let option =
-            |id: &PointId| view! { <option value=id.to_string()>{voice.point(&job, id)}</option> };
+        let option = |id: &PointId| {
+            let (id, name) = (id.to_string(), voice.point(&job, id));
+            let is_chosen = *point.read() == id;
+            view! { <option value=id prop:selected=is_chosen>{name}</option> }
+        };
         job.points.keys().map(option).collect_view()
     };
     let waiting = move || {
@@ -87,9 +90,13 @@ pub fn AlbumPart(
             })
         })
     });
+    let is_empty = Memo::new(move |_| album.whose.photos().is_empty());
+    let photos = Signal::derive(move || album.whose.photos());
+    let job = Signal::derive(move || album.whose.job());
+    // Made anew for another language only; photos that come find their places in it.
     let grid = move || {
-        let (photos, words) = (album.whose.photos(), person.photos());
-        if photos.is_empty() {
+        let words = person.photos();
+        if is_empty.get() {
             let none = if can_hide {
                 words.none
             } else {
@@ -104,8 +111,7 @@ pub fn AlbumPart(
             looking: person.words().loading,
             open: words.open,
         };
-        let photos = photos.as_ref().clone();
-        view! { <PhotoGrid photos job=album.whose.job() seen open=Callback::new(move |photo| opened.set(Some(photo))) figures=person.figures() says /> }.into_any()
+        view! { <PhotoGrid photos job seen open=Callback::new(move |photo| opened.set(Some(photo))) figures=person.figures() says /> }.into_any()
     };
     view! {
         {grid}
@@ -124,13 +130,11 @@ fn Large(
     let person = person();
     let words = person.photos();
     let job = album.whose.job();
-    let address = match album
-        .shown
-        .with_untracked(|shown| shown.get(&photo.digest).cloned())
-    {
-        Some(Shown::At(address)) => Some(address),
+    let digest = photo.digest.clone();
+    let address = Memo::new(move |_| match album.shown.read().get(&digest) {
+        Some(Shown::At(address)) => Some(address.clone()),
         _ => None,
-    };
+    });
     let stage = photo
         .stage
         .as_ref()

@@ -85,12 +85,12 @@ impl Content {
 }
 
 impl Source {
-    /// Sign-offs, as far as they are here.
+    /// Sign-offs, as far as they are here; follows them.
     #[must_use]
     pub fn signed(self) -> Option<Vec<SignOff>> {
         match self {
-            Self::Book { texts, .. } => texts.get_untracked().map(|texts| sign_offs(&texts)),
-            Self::Followed(followed) => Some(followed.signed.get_untracked()),
+            Self::Book { texts, .. } => texts.get().map(|texts| sign_offs(&texts)),
+            Self::Followed(followed) => Some(followed.signed.get()),
         }
     }
 
@@ -164,7 +164,7 @@ impl Source {
             Self::Book { book, .. } => untrack(|| book.since(heads)),
             Self::Followed(followed) => untrack(|| followed.since(heads)),
         };
-        let signed = self.signed().map(|signed| {
+        let signed = untrack(|| self.signed()).map(|signed| {
             let with = |one: SignOff| {
                 let since = since(&one.signed.statement().heads);
                 (one, since)

@@ -64,7 +64,17 @@ pub fn Bodies(
         let hits = found.into_iter().take(OFFERED);
         let hits =
             hits.filter_map(|hit| Some((known.get(hit.index)?.clone(), hit.vin_bits.is_some())));
-        hits.collect::<Vec<_>>()
+        let mut hits: Vec<_> = hits.collect();
+        // What was chosen stays in sight when others come before it, in its newest revision; unless it
+        // does not fit the number any more.
+        if let Some(Start::Sheet(name)) = by_hand.get()
+            && !hits.iter().any(|(hit, _)| is_same(&hit.name, &name))
+            && let Some(chosen) = known.iter().find(|one| is_same(&one.name, &name))
+            && let Some(fits) = find([&chosen.head], "", vin.as_deref()).first()
+        {
+            hits.push((chosen.clone(), fits.vin_bits.is_some()));
+        }
+        hits
     });
     let options = move || {
         let words = person.words();
@@ -89,16 +99,19 @@ pub fn Bodies(
         options.extend(generic.map(|(body, word)| (Start::Body(body), word.to_owned())));
         options
     };
-    // A sheet that was chosen and does not fit the number any more is none.
     Effect::new(move |_| {
         let hits = hits.read();
-        let is_offered = |start: &Start| match start {
-            Start::Sheet(name) => hits.iter().any(|(sheet, _)| sheet.name == *name),
-            Start::Body(_) => true,
+        let newest = |start: Start| match start {
+            Start::Sheet(name) => {
+                let mut hits = hits.iter();
+                let found = hits.find(|(sheet, _)| is_same(&sheet.name, &name));
+                found.map(|(sheet, _)| Start::Sheet(sheet.name.clone()))
+            }
+            body => Some(body),
         };
         let proposed = hits.first().filter(|(_, fits)| *fits);
         let proposed = proposed.map(|(sheet, _)| Start::Sheet(sheet.name.clone()));
-        let start = by_hand.get().filter(is_offered).or(proposed);
+        let start = by_hand.get().and_then(newest).or(proposed);
         body.set(start.unwrap_or(Start::Body(Some(Body::Unitised))));
     });
     let many = move || known.read().len() > OFFERED;
@@ -108,4 +121,9 @@ pub fn Bodies(
         </Show>
         <Choices label=person.word(|words| words.body) options=Signal::derive(options) chosen=body choose=move |to| by_hand.set(Some(to)) />
     }
+}
+
+/// Are these revisions of one sheet?
+fn is_same(one: &str, other: &str) -> bool {
+    one.split('/').next() == other.split('/').next()
 }

@@ -10,7 +10,7 @@ use ::shared::library::{Sheet, SheetLine, starting, write, write_table};
 use leptos::prelude::*;
 use leptos::task::spawn_local;
 
-use super::Brought;
+use super::{BroughtList, Each};
 use crate::measuring::sheets::line;
 use crate::net::NetError;
 use crate::pages::new_job::first_steps;
@@ -35,25 +35,27 @@ pub fn LibraryDesk() -> impl IntoView {
         spawn_local(async move { drop(answer.try_set(Some(session.sheets().await))) });
     });
     fetch.run(());
-    let known = Signal::derive(move || match answer.get() {
+    // Where a sheet goes was chosen among those that were there, also when none comes the next time.
+    let known = Memo::new(move |before: Option<&Vec<SheetLine>>| match answer.get() {
         Some(Ok(lines)) => lines,
-        _ => Vec::new(),
+        _ => before.cloned().unwrap_or_default(),
     });
-    let show = move |lines: Vec<SheetLine>| {
-        let none = lines
-            .is_empty()
-            .then(|| view! { <p class="empty">{person.library_word(|library| library.none)}</p> });
-        let one = |line: SheetLine| view! { <One line /> };
+    let known = Signal::from(known);
+    let show = move |list: Signal<Vec<SheetLine>>| {
+        let one = |line| view! { <One line /> }.into_any();
         view! {
-            {none}
-            <ul class="people" data-test="sheets">{lines.into_iter().map(one).collect_view()}</ul>
+            <Show when=move || list.read().is_empty()><p class="empty">{person.library_word(|library| library.none)}</p></Show>
+            <ul class="people" data-test="sheets">
+                <Each list name=|line: &SheetLine| line.id.clone() row=Callback::new(one) />
+            </ul>
         }
+        .into_any()
     };
     view! {
         <section>
             <h2>{person.library_word(|library| library.title)}</h2>
             <p class="quiet">{person.library_word(|library| library.why)}</p>
-            <Brought answer show />
+            <BroughtList answer show=Callback::new(show) />
         </section>
         <SharedSheets fetch />
         <TakeSheet known fetch />
@@ -64,15 +66,26 @@ pub fn LibraryDesk() -> impl IntoView {
 
 /// A sheet, opened for its revisions.
 #[component]
-fn One(line: SheetLine) -> impl IntoView {
+fn One(line: Signal<SheetLine>) -> impl IntoView {
     let (person, session) = (person(), session());
     let open = RwSignal::new(false);
     let answer = RwSignal::new(None::<Result<Vec<SheetLine>, NetError>>);
-    let (name, id) = (line.summary.name.clone(), line.id.clone());
-    let said = move || self::line(person.library(), &line);
+    let (name, id) = (
+        move || line.read().summary.name.clone(),
+        line.read_untracked().id.clone(),
+    );
+    let said = move || self::line(person.library(), &line.read());
+    let latest = Memo::new(move |_| (line.read().revision, line.read().published));
     let fetch = Callback::new(move |()| {
         let id = id.clone();
         spawn_local(async move { drop(answer.try_set(Some(session.revisions(&id).await))) });
+    });
+    Effect::new(move || {
+        // Another revision came; those that are listed stay open.
+        latest.track();
+        if answer.with_untracked(Option::is_some) {
+            fetch.run(());
+        }
     });
     let turn = move |_| {
         open.update(|open| *open = !*open);
@@ -80,9 +93,17 @@ fn One(line: SheetLine) -> impl IntoView {
             fetch.run(());
         }
     };
-    let show = move |lines: Vec<SheetLine>| {
-        let one = |line: SheetLine| view! { <Revision line fetch /> };
-        view! { <ul class="lines wraps" data-test="revisions">{lines.into_iter().map(one).collect_view()}</ul> }
+    // Whether it is published is what a question in its row is about.
+    let name_of = |line: &SheetLine| {
+        let is_published = line.published == Some(line.revision);
+        format!("{} {is_published}", line.revision)
+    };
+    let show = move |list| {
+        let one = move |line: Signal<SheetLine>| {
+            view! { <Revision line=line.get_untracked() fetch /> }.into_any()
+        };
+        view! { <ul class="lines wraps" data-test="revisions"><Each list name=name_of row=Callback::new(one) /></ul> }
+            .into_any()
     };
     view! {
         <li class="person">
@@ -92,7 +113,7 @@ fn One(line: SheetLine) -> impl IntoView {
             </button>
             <Show when=move || open.get()>
                 <h3>{person.library_word(|library| library.revisions)}</h3>
-                <Brought answer show />
+                <BroughtList answer show=Callback::new(show) />
             </Show>
         </li>
     }

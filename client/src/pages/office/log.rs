@@ -109,9 +109,22 @@ pub fn LogDesk() -> impl IntoView {
 fn Filters(filter: RwSignal<LogFilter>, people: RwSignal<Vec<Listed>>) -> impl IntoView {
     let (person, shelf) = (person(), shelf());
     let office = move || person.office();
+    // In one order, so that they stay where they are while others read on.
+    let numbers = Memo::new(move |_| {
+        let mut numbers: Vec<(String, String)> = job_numbers(shelf)
+            .into_iter()
+            .map(|(id, number)| (number, id))
+            .collect();
+        numbers.sort_unstable();
+        numbers
+    });
+    let job = Memo::new(move |_| filter.read().job.clone());
     let jobs = move || {
-        let option = |(id, number): (String, String)| view! { <option value=id>{number}</option> };
-        job_numbers(shelf).into_iter().map(option).collect_view()
+        let option = |(number, id): (String, String)| {
+            let is_chosen = *job.read() == id;
+            view! { <option value=id prop:selected=is_chosen>{number}</option> }
+        };
+        numbers.get().into_iter().map(option).collect_view()
     };
     let persons = move || {
         let option = |listed: Listed| view! { <option value=listed.user>{listed.name}</option> };

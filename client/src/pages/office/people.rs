@@ -4,8 +4,8 @@ use leptos::prelude::*;
 use leptos::task::spawn_local;
 use shared::wire::{Person as Listed, Role};
 
-use super::Brought;
 use super::person::One;
+use super::{BroughtList, Each};
 use crate::net::NetError;
 use crate::pages::links::Handed;
 use crate::pages::sign_in::error_text;
@@ -36,27 +36,37 @@ pub fn PeopleDesk() -> impl IntoView {
             }
         });
     };
-    let show = move |people: Vec<Listed>| {
-        let one = |listed: Listed| view! { <One listed fetch error handed /> };
-        let (here, gone): (Vec<_>, Vec<_>) = people
-            .into_iter()
-            .partition(|listed| listed.removed_at.is_none());
-        let gone = gone.into_iter().map(|listed| {
-            let at = listed.removed_at.unwrap_or_default();
-            let at = platform::moment_of(&at, person.language.get_untracked().code());
-            view! { <li class="gone">{listed.name} " · " {person.office().left_on} " " {at}</li> }
-        });
+    let show = move |people: Signal<Vec<Listed>>| {
+        let one = move |listed| view! { <One listed fetch error handed /> }.into_any();
+        let here = move || {
+            let all = people.get().into_iter();
+            let here = all.filter(|listed| listed.removed_at.is_none());
+            here.collect::<Vec<_>>()
+        };
+        let gone = move || {
+            let all = people.get().into_iter();
+            let line = |listed: Listed| {
+                let at = platform::moment_of(&listed.removed_at?, person.language.get().code());
+                Some(
+                    view! { <li class="gone">{listed.name} " · " {person.office().left_on} " " {at}</li> },
+                )
+            };
+            all.filter_map(line).collect_view()
+        };
         view! {
-            <ul class="people" data-test="people">{here.into_iter().map(one).collect_view()}</ul>
-            <ul class="lines">{gone.collect_view()}</ul>
+            <ul class="people" data-test="people">
+                <Each list=Signal::derive(here) name=|listed: &Listed| listed.user.clone() row=Callback::new(one) />
+            </ul>
+            <ul class="lines">{gone}</ul>
         }
+        .into_any()
     };
     view! {
         <section>
             <h2>{person.word(|words| words.people)}</h2>
             <p role="alert" class="error">{move || error.get().map(|error| error_text(words(), &error))}</p>
             {move || handed.get().map(|(link, why)| view! { <Handed link why /> })}
-            <Brought answer show />
+            <BroughtList answer show=Callback::new(show) />
         </section>
         <section>
             <h2>{person.office_word(|office| office.new_people)}</h2>

@@ -15,7 +15,7 @@ use crate::state::shelf::shelf;
 #[component]
 pub fn One(
     /// Who.
-    listed: Listed,
+    listed: Signal<Listed>,
     /// Asks for the list anew.
     fetch: Callback<()>,
     /// Why something was not done.
@@ -24,17 +24,17 @@ pub fn One(
     handed: RwSignal<Option<(String, &'static str)>>,
 ) -> impl IntoView {
     let (person, session) = (person(), session());
-    let (office, words) = (person.office(), person.words());
+    let (office, words) = (move || person.office(), move || person.words());
     let open = RwSignal::new(false);
     let asks = RwSignal::new(false);
-    let user = StoredValue::new(listed.user.clone());
-    let role = listed.role;
+    let user = StoredValue::new(listed.read_untracked().user.clone());
+    let role = Memo::new(move |_| listed.read().role);
     let done = move |answer: Result<(), NetError>| {
         error.set(answer.err());
         fetch.run(());
     };
     let change = move |_| {
-        let other = match role {
+        let other = match role.get_untracked() {
             Role::Owner => Role::Technician,
             Role::Technician => Role::Owner,
         };
@@ -45,7 +45,7 @@ pub fn One(
             match session.reset_link(&user.get_value()).await {
                 Ok(made) => {
                     let link = format!("{}{}", platform::origin(), made.link);
-                    handed.set(Some((link, office.reset_why)));
+                    handed.set(Some((link, office().reset_why)));
                 }
                 Err(refused) => error.set(Some(refused)),
             }
@@ -54,28 +54,32 @@ pub fn One(
     let remove = move |_| {
         spawn_local(async move { done(session.remove_person(&user.get_value()).await) });
     };
-    let (word, other) = match role {
-        Role::Owner => (words.owner, office.make_technician),
-        Role::Technician => (words.technician, office.make_owner),
+    let word = move || match role.get() {
+        Role::Owner => words().owner,
+        Role::Technician => words().technician,
     };
-    let question = StoredValue::new(office.remove_sure.replacen("{}", &listed.name, 1));
+    let other = move || match role.get() {
+        Role::Owner => office().make_technician,
+        Role::Technician => office().make_owner,
+    };
+    let question = move || office().remove_sure.replacen("{}", &listed.read().name, 1);
     view! {
         <li class="person">
             <button type="button" class="head" aria-expanded=move || open.get().to_string() on:click=move |_| open.update(|open| *open = !*open)>
-                <b>{listed.name.clone()}</b>
-                <small>{word} " · " {listed.email.clone()}</small>
+                <b>{move || listed.read().name.clone()}</b>
+                <small>{word} " · " {move || listed.read().email.clone()}</small>
             </button>
             <Show when=move || open.get()>
                 <p class="row">
                     <button type="button" on:click=change>{other}</button>
-                    <button type="button" data-test="reset" on:click=reset>{office.reset_make}</button>
-                    <button type="button" data-test="ask-remove" on:click=move |_| asks.set(true)>{office.remove}</button>
+                    <button type="button" data-test="reset" on:click=reset>{move || office().reset_make}</button>
+                    <button type="button" data-test="ask-remove" on:click=move |_| asks.set(true)>{move || office().remove}</button>
                 </p>
                 <Show when=move || asks.get()>
                     <div class="notice" role="alert">
-                        <p>{question.get_value()}</p>
-                        <button type="button" data-test="remove" on:click=remove>{office.remove}</button>
-                        <button type="button" on:click=move |_| asks.set(false)>{words.cancel}</button>
+                        <p>{question}</p>
+                        <button type="button" data-test="remove" on:click=remove>{move || office().remove}</button>
+                        <button type="button" on:click=move |_| asks.set(false)>{move || words().cancel}</button>
                     </div>
                 </Show>
                 <Devices of=Some(user.get_value()) />

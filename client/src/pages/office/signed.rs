@@ -8,6 +8,7 @@ use shared::proof::statement::SignedStatement;
 use shared::wire::{ShopRules, SignedJob};
 
 use super::Brought;
+use crate::components::rows::Rows;
 use crate::net::NetError;
 use crate::platform;
 use crate::state::held::Cover;
@@ -66,23 +67,30 @@ fn Jobs(jobs: Vec<SignedJob>) -> impl IntoView {
         .into_iter()
         .map(|job| (job.book.clone(), job))
         .collect();
-    let rows = move || {
-        let is_settled = |cover: &Cover| {
-            let job = signed.get(&cover.id);
-            job.is_some_and(|job| job.entries_since == 0)
+    let signed = StoredValue::new(signed);
+    let names = move || {
+        let is_settled = |id: &String| {
+            let settled = |job: &SignedJob| job.entries_since == 0;
+            signed.with_value(|signed| signed.get(id).is_some_and(settled))
         };
-        let covers = shelf.covers.get().into_iter();
-        let (settled, open): (Vec<Cover>, Vec<Cover>) = covers.partition(is_settled);
-        let rows = open.into_iter().chain(settled).map(|cover| {
-            let job = signed.get(&cover.id).cloned();
-            view! { <Row cover job /> }
+        let covers = shelf.covers.read();
+        let ids = covers.iter().map(|cover| cover.id.clone());
+        let (settled, open): (Vec<String>, Vec<String>) = ids.partition(is_settled);
+        [open, settled].concat()
+    };
+    let row = move |id: String| {
+        let job = signed.with_value(|signed| signed.get(&id).cloned());
+        let cover = Memo::new(move |_| {
+            let covers = shelf.covers.read();
+            let found = covers.iter().find(|cover| cover.id == id).cloned();
+            found.unwrap_or_default()
         });
-        rows.collect_view()
+        (move || view! { <Row cover=cover.get() job=job.clone() /> }).into_any()
     };
     view! {
         <section>
             <h2>{person.office_word(|office| office.desk_signed)}</h2>
-            <ul class="cars" data-test="signed-jobs">{rows}</ul>
+            <ul class="cars" data-test="signed-jobs"><Rows names=Signal::derive(names) row=Callback::new(row) /></ul>
         </section>
     }
 }

@@ -164,7 +164,9 @@ pub fn KeepSheet(
             let text = person.library().place_after;
             let text = text.replacen("{}", &line.summary.name, 1);
             let text = text.replacen("{}", &line.revision.to_string(), 1);
-            view! { <option value=line.id>{text}</option> }
+            // The list may be fetched again, longer than it was.
+            let is_chosen = matches!(&*place.read(), Place::After(id, _) if *id == line.id);
+            view! { <option value=line.id prop:selected=is_chosen>{text}</option> }
         };
         known.get().into_iter().map(option).collect_view()
     };
