@@ -12,7 +12,7 @@ use server::live::frame::{Frame, decode, encode};
 use shared::book::{self, Intention, Stamp};
 use shared::job::Job;
 use tokio::net::TcpStream;
-use tokio::time::timeout;
+use tokio::time::{Instant, timeout, timeout_at};
 use tokio_tungstenite::tungstenite::Message;
 use tokio_tungstenite::{MaybeTlsStream, WebSocketStream, connect_async};
 use ulid::Ulid;
@@ -214,8 +214,10 @@ impl Device {
     /// When none comes, or the line ends.
     pub async fn next(&mut self) -> Result<Frame> {
         let line = self.line.as_mut().context("no line")?;
+        // The server's pings are no answer.
+        let until = Instant::now() + PATIENCE;
         loop {
-            let message = timeout(PATIENCE, line.socket.next())
+            let message = timeout_at(until, line.socket.next())
                 .await
                 .context(SILENCE)?
                 .context("the line has ended")??;

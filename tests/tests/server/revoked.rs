@@ -128,6 +128,8 @@ async fn a_reader_sees_everything_and_writes_nothing() -> Result<()> {
         phone.write("last", 1)?;
         phone.share().await?;
         reader.hear().await?;
+        // A summary of what it has may err; then it has to ask.
+        reader.offer().await?;
     }
     assert_eq!(phone.read("width")?, None);
     // What is broken ends its line, and is not kept either.
