@@ -22,7 +22,7 @@ use crate::shop::Person;
 /// What is said when no frame comes.
 pub const SILENCE: &str = "no answer";
 /// How long an answer may take on a busy machine.
-const PATIENCE: Duration = Duration::from_secs(20);
+const PATIENCE: Duration = Duration::from_secs(60);
 
 /// A document id: base58 with checksum of 16 bytes.
 #[must_use]
