@@ -51,6 +51,12 @@ pub fn FindingsPage() -> impl IntoView {
         let list = list.read();
         list.iter().flatten().any(|(_, concern)| is(concern))
     };
+    // A point may be called otherwise while nothing else changes.
+    let labels = Memo::new(move |_| {
+        let job = book.job.read();
+        let points = job.points.values().map(|point| point.label.clone());
+        points.collect::<Vec<_>>()
+    });
     // What is opened, or half written, stays with what it is about when others read on.
     let names = Signal::derive(move || {
         let list = list.read();
@@ -65,6 +71,7 @@ pub fn FindingsPage() -> impl IntoView {
             now.or_else(|| before.cloned().flatten())
         });
         let item = move || {
+            labels.track();
             concern
                 .get()
                 .map(|concern| view! { <Item book concern voice=voice() /> })
