@@ -10,6 +10,8 @@ pub mod task;
 pub mod propose;
 pub mod history;
 pub mod sentences;
+pub mod doubts;
+pub mod refused;
 pub mod sheets;
 pub mod meant;
 pub mod answer;

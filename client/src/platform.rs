@@ -5,7 +5,9 @@
 pub mod tabs;
 pub mod keys;
 pub mod photo;
+mod frames;
 
+pub use frames::painted;
 use js_sys::{Array, Date, Uint8Array};
 use wasm_bindgen::closure::Closure;
 use wasm_bindgen::{JsCast, JsValue};
@@ -69,36 +71,6 @@ pub fn entitle() {
     let of_page = ["nav [aria-current=page]", "h1"].map(text);
     let parts = of_page.into_iter().flatten().chain(["Baybook".to_owned()]);
     document.set_title(&parts.collect::<Vec<_>>().join(" · "));
-}
-
-/// Longest wait for a frame, milliseconds: a window behind another may draw none.
-const FRAME_MS: i32 = 60;
-const PUT_AWAY: &str = "visibilitychange";
-
-/// Waits until what has changed is on the glass, so that work that can wait does not hold it up. A page
-/// that is put away is not drawn any more, and may be stopped: then it is waited no longer.
-pub async fn painted() {
-    let Some(document) = window().document().filter(|document| !document.hidden()) else {
-        return;
-    };
-    let mut put_away = None;
-    let drawn = js_sys::Promise::new(&mut |done, _| {
-        let window = window();
-        let then = done.clone();
-        // A frame is drawn after its callbacks.
-        let frame = Closure::once_into_js(move || {
-            let _ = self::window().set_timeout_with_callback(&then);
-        });
-        let _ = window.request_animation_frame(frame.unchecked_ref());
-        let _ = window.set_timeout_with_callback_and_timeout_and_arguments_0(&done, FRAME_MS);
-        let _ = document.add_event_listener_with_callback(PUT_AWAY, &done);
-        put_away = Some(done);
-    });
-    // It is never refused.
-    let _ = wasm_bindgen_futures::JsFuture::from(drawn).await;
-    if let Some(done) = put_away {
-        let _ = document.remove_event_listener_with_callback(PUT_AWAY, &done);
-    }
 }
 
 /// Whatever is scrolled into sight stops below what stands over the head of the page, so many pixels high.

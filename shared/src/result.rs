@@ -330,6 +330,14 @@ pub struct TrustTest {
     pub one_of: Vec<String>,
 }
 
+/// The points and the axis of a row of trust, from its name in a group: `sill-L/sill-R z`.
+#[must_use]
+pub fn trust_row(name: &str) -> (Vec<PointId>, &str) {
+    let (points, axis) = name.rsplit_once(' ').unwrap_or((name, ""));
+    let points = points.split('/').map(PointId::parse);
+    (points.filter_map(Result::ok).collect(), axis)
+}
+
 /// One counting reading.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct ReadingResult {

@@ -11,7 +11,7 @@ use crate::figures::{Figures, Language};
 use crate::ids::{MemberId, PointId, ReadingId};
 use crate::job::{Beam, Job, OffsetSide, Reading, Side, Taken};
 use crate::plain::plain;
-use crate::result::{Axes, Cause, Judged, PairResult};
+use crate::result::{Axes, Cause, Judged, PairResult, trust_row};
 use crate::solve;
 
 pub use tolerance::own_tolerances;
@@ -241,12 +241,8 @@ impl Speech {
         if let Some(reading) = reading {
             return self.reading(job, reading);
         }
-        let (points, axis) = name.rsplit_once(' ').unwrap_or((name, ""));
-        let labels: Vec<String> = points
-            .split('/')
-            .filter_map(|id| PointId::parse(id).ok())
-            .map(|id| self.point(job, &id))
-            .collect();
+        let (points, axis) = trust_row(name);
+        let labels: Vec<String> = points.iter().map(|id| self.point(job, id)).collect();
         let (labels, trusted) = (labels.join(" / "), self.words.trusted);
         format!("{labels} · {trusted} ({})", self.axis(axis))
     }

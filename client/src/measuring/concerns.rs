@@ -71,7 +71,13 @@ impl Concern {
                 ..
             } => format!("pair {left} {right} {quantity:?}"),
             Self::Point { point, axis, .. } => format!("point {point} {axis}"),
-            Self::Suspect(suspect) => format!("suspect {}", suspect.reading),
+            // Which of a group is tested first may change with every reading.
+            Self::Suspect(Suspect { one_of, .. }) | Self::Bent(TrustTest { one_of, .. })
+                if let Some(first) = one_of.iter().min() =>
+            {
+                format!("doubt {first}")
+            }
+            Self::Suspect(suspect) => format!("doubt {}", suspect.reading),
             Self::Bent(test) => format!("bent {:?} {}", test.points, test.axis),
             Self::Conflict(finding) => format!("conflict {:?}", finding.subject),
             Self::Cause(cause) => format!("cause {}", cause.member),

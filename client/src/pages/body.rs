@@ -9,6 +9,7 @@ use crate::components::body_view::{BodyView, Layer};
 use crate::components::field::Choices;
 use crate::components::legend::Legend;
 use crate::components::mark::{Mark, verdict_word};
+use crate::components::pick::PickField;
 use crate::components::readings::ReadingLines;
 use crate::measuring::drawing::{EXAGGERATIONS, View, fitting_exaggeration, pair_of, spots};
 use crate::measuring::history;
@@ -85,7 +86,7 @@ pub fn BodyPage() -> impl IntoView {
             place_mm,
             place_sigma_mm: point.place_sigma_mm,
         });
-        error.set(placed.err().map(|refused| refused.to_string()));
+        error.set(placed.err().map(|refused| person.voice().refused(&refused)));
     });
     let name = move |id: PointId| person.voice().point(&book.job.read_untracked(), &id);
     let slid = move || {
@@ -139,25 +140,23 @@ pub fn BodyPage() -> impl IntoView {
 fn Overlay(book: Book, other: RwSignal<Option<StageId>>) -> impl IntoView {
     let person = person();
     let options = move || {
-        let now = book.stage.get();
-        let option = |stage: &shared::job::Stage| view! { <option value=stage.id.to_string()>{stage.label.clone()}</option> };
-        book.job
-            .get()
-            .stages
-            .iter()
-            .filter(|stage| Some(&stage.id) != now.as_ref())
-            .map(option)
-            .collect_view()
+        let (job, now) = (book.job.get(), book.stage.get());
+        let stages = job.stages.iter();
+        let others = stages.filter(|stage| Some(&stage.id) != now.as_ref());
+        let others = others.map(|stage| (stage.id.to_string(), stage.label.clone()));
+        let none = (String::new(), person.measuring().no_overlay.to_owned());
+        [none].into_iter().chain(others).collect()
     };
+    let chosen = move || other.get().map(|id| id.to_string()).unwrap_or_default();
     view! {
         <Show when=move || { book.job.read().stages.len() > 1 }>
-            <label class="field">
-                <span>{person.measuring_word(|measuring| measuring.overlay)}</span>
-                <select name="overlay" on:change=move |event| other.set(StageId::parse(&event_target_value(&event)).ok())>
-                    <option value="">{person.measuring_word(|measuring| measuring.no_overlay)}</option>
-                    {options}
-                </select>
-            </label>
+            <PickField
+                name="overlay"
+                label=person.measuring_word(|measuring| measuring.overlay)
+                options=Signal::derive(options)
+                chosen=Signal::derive(chosen)
+                choose=move |id: String| other.set(StageId::parse(&id).ok())
+            />
         </Show>
     }
 }

@@ -8,6 +8,7 @@ use shared::verdict::Verdict;
 use super::no_points::NoPoints;
 use super::read::Choice;
 use crate::components::mark::{Mark, verdict_word};
+use crate::components::pick::StageField;
 use crate::components::readings::ReadingLines;
 use crate::components::rows::Rows;
 use crate::components::safety::Safety;
@@ -29,13 +30,6 @@ use doubts::{Bent, Doubt, ReadAgain, Reasons};
 pub fn FindingsPage() -> impl IntoView {
     let (person, book) = (person(), book());
     let voice = move || person.voice();
-    let stages = move || {
-        let current = book.stage.get();
-        let option = |stage: &shared::job::Stage| {
-            view! { <option value=stage.id.to_string() selected=current.as_ref() == Some(&stage.id)>{stage.label.clone()}</option> }
-        };
-        book.job.get().stages.iter().map(option).collect_view()
-    };
     provide_context(Reasons::default());
     let list = Memo::new(move |_| {
         let (job, result, findings) = (book.job.get(), book.result.get()?, book.findings.get());
@@ -81,10 +75,7 @@ pub fn FindingsPage() -> impl IntoView {
     let rule = move || book.result.get().map(|result| voice().rule(&result));
     view! {
         <div class="findings">
-            <label class="field">
-                <span>{move || voice().measuring.stage}</span>
-                <select name="stage" on:change=move |event| book.stage.set(shared::ids::StageId::parse(&event_target_value(&event)).ok())>{stages}</select>
-            </label>
+            <StageField label=person.measuring_word(|words| words.stage) job=book.job stage=book.stage choose=move |to| book.stage.set(to) />
             <NoPoints book />
             {move || {
                 let says_something = has(|concern| !matches!(concern, Concern::CannotTell(_)));

@@ -13,9 +13,11 @@ use crate::components::body_view::{BodyView, Layer};
 use crate::components::field::Choices;
 use crate::components::legend::Legend;
 use crate::components::mark::{Count, Mark, verdict_word};
+use crate::components::pick::StageField;
 use crate::components::safety::Safety;
 use crate::components::signed::{Signed, SignedLine};
 use crate::measuring::concerns::{Concern, concerns};
+use crate::measuring::doubts::Doubted;
 use crate::measuring::drawing::{View, Window, fitting_exaggeration, spots};
 use crate::measuring::sentences::Voice;
 use crate::measuring::signed::{stage_label, unread_line};
@@ -163,13 +165,6 @@ fn Stage(followed: Followed) -> impl IntoView {
             (View::Front, words.front_view.to_owned()),
         ]
     };
-    let options = move || {
-        let now = stage.get();
-        let option = |stage: &shared::job::Stage| {
-            view! { <option value=stage.id.to_string() prop:selected=now.as_ref() == Some(&stage.id)>{stage.label.clone()}</option> }
-        };
-        followed.job.get().stages.iter().map(option).collect_view()
-    };
     let findings = move || {
         let (job, result) = (followed.job.get(), followed.result.get()?);
         let id = stage.get()?;
@@ -204,10 +199,7 @@ fn Stage(followed: Followed) -> impl IntoView {
     view! {
         <section>
             <h2>{person.word(|words| words.findings)}</h2>
-            <label class="field">
-                <span>{person.measuring_word(|measuring| measuring.stage)}</span>
-                <select name="stage" on:change=move |event| chosen.set(StageId::parse(&event_target_value(&event)).ok())>{options}</select>
-            </label>
+            <StageField label=person.measuring_word(|words| words.stage) job=followed.job stage choose=move |to| chosen.set(to) />
             <Choices label=person.word(|words| words.body_tab) options=Signal::derive(views) chosen=view choose=move |to| view.set(to) />
             <BodyView job=followed.job name=move |id| person.voice().point(&followed.job.read_untracked(), &id) ways=Signal::derive(move || person.voice().sides()) layers view window exaggeration=Signal::derive(exaggeration) tapped moving=Signal::derive(|| false) moved=Callback::new(|_| {}) />
             {move || view! { <Legend voice=person.voice() /> }}
@@ -257,25 +249,8 @@ fn line(
             let parts: Vec<String> = [Some(text), own].into_iter().flatten().collect();
             (Some(*verdict), parts.join(" · "))
         }
-        Concern::Suspect(suspect) => {
-            let reading = job
-                .readings
-                .iter()
-                .find(|known| known.id == suspect.reading)?;
-            let text = format!("{} {}", voice.reading(job, reading), words.suspect_says);
-            (None, text)
-        }
-        Concern::Bent(test) => {
-            let labels: Vec<String> = test.points.iter().map(|id| voice.point(job, id)).collect();
-            let size = test.error_mm.map(|error| voice.figures.size(error));
-            let text = format!(
-                "{} {} {}",
-                labels.join(" / "),
-                words.trust_says,
-                size.unwrap_or_default()
-            );
-            (None, text)
-        }
+        Concern::Suspect(suspect) => (None, one_sentence(voice.suspect(job, suspect))),
+        Concern::Bent(test) => (None, one_sentence(voice.bent(job, test))),
         Concern::Cause(cause) => (
             None,
             format!("{}: {}", words.cause, voice.cause(job, cause)),
@@ -283,6 +258,10 @@ fn line(
         Concern::CannotTell(cannot) => (None, voice.cannot(&cannot.what).to_owned()),
         Concern::Conflict(_) | Concern::Pull(_) | Concern::Next(_) => return None,
     })
+}
+
+fn one_sentence(Doubted { about, says }: Doubted) -> String {
+    format!("{about} {says}")
 }
 
 /// Sign-offs, and what came since.

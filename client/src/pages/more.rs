@@ -27,7 +27,7 @@ pub fn MorePage() -> impl IntoView {
         error.set(
             book.act(&intention)
                 .err()
-                .map(|refused| format!("{} {refused}", person.words().edit_refused)),
+                .map(|refused| person.voice().refused(&refused)),
         );
     });
     let save = move |_| {

@@ -70,7 +70,7 @@ pub fn NewJobPage() -> impl IntoView {
             .unwrap_or_default();
         match shelf.begin(&by, &intentions) {
             Ok(id) => Route::Book(id, Tab::Read).go(),
-            Err(refused) => error.set(Some(refused.to_string())),
+            Err(refused) => error.set(Some(person.voice().refused(&refused))),
         }
     };
     let looking = StoredValue::new(false);

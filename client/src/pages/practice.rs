@@ -66,7 +66,7 @@ pub fn PracticePage() -> impl IntoView {
         let by = by.unwrap_or_default();
         match bay.begin(&by, person.language.get_untracked()) {
             Ok(id) => Route::Book(id, Tab::Read).go(),
-            Err(refused) => error.set(Some(refused.to_string())),
+            Err(refused) => error.set(Some(person.voice().refused(&refused))),
         }
     };
     let cars = move || {

@@ -8,6 +8,7 @@ use shared::job::{Load, Stage, StageKind};
 use super::read::Choice;
 use crate::components::field::Choices;
 use crate::components::mark::{Mark, verdict_word};
+use crate::components::pick::{PickField, StageField};
 use crate::components::rows::Rows;
 use crate::components::safety::Safety;
 use crate::components::stage_table::StageTable;
@@ -130,20 +131,18 @@ fn Now(book: Book, found: Memo<Vec<Trend>>, voice: Signal<Voice>) -> impl IntoVi
         };
         card.into_any()
     };
+    // In the order of the car's points: which pair is worst changes with each reading.
     let others = move || {
-        let job = book.job.get();
-        let watched = watched.get();
-        let mut seen: Vec<PointId> = Vec::new();
-        for trend in found.get() {
-            if !watched.contains(&trend.left) && !seen.contains(&trend.left) {
-                seen.push(trend.left);
-            }
-        }
-        let option = |id: &PointId| view! { <option value=id.to_string()>{label(&job, id).to_owned()}</option> };
-        seen.iter().map(option).collect_view()
+        let (job, watched, found) = (book.job.get(), watched.read(), found.read());
+        let is_other =
+            |id: &&PointId| !watched.contains(id) && found.iter().any(|trend| trend.left == **id);
+        let option = |id: &PointId| (id.to_string(), label(&job, id).to_owned());
+        let none = (String::new(), "–".to_owned());
+        let others = job.points.keys().filter(is_other).map(option);
+        [none].into_iter().chain(others).collect()
     };
-    let watch = move |event| {
-        if let Ok(id) = PointId::parse(&event_target_value(&event)) {
+    let watch = move |id: String| {
+        if let Ok(id) = PointId::parse(&id) {
             let mut list = watched.get_untracked();
             list.push(id);
             choose(list);
@@ -158,13 +157,13 @@ fn Now(book: Book, found: Memo<Vec<Trend>>, voice: Signal<Voice>) -> impl IntoVi
             <Rows names row=Callback::new(card) />
         </div>
         <Show when=move || { watched.read().len() < MOST_WATCHED && !found.read().is_empty() }>
-            <label class="field">
-                <span>{move || voice.get().measuring.watch_more}</span>
-                <select name="watch" on:change=watch prop:value="">
-                    <option value="">"–"</option>
-                    {others}
-                </select>
-            </label>
+            <PickField
+                name="watch"
+                label=Signal::derive(move || voice.get().measuring.watch_more)
+                options=Signal::derive(others)
+                chosen=Signal::derive(String::new)
+                choose=watch
+            />
         </Show>
     }
 }
@@ -173,13 +172,6 @@ fn Now(book: Book, found: Memo<Vec<Trend>>, voice: Signal<Voice>) -> impl IntoVi
 #[component]
 fn Stages(book: Book, voice: Signal<Voice>) -> impl IntoView {
     let error = RwSignal::new(None::<String>);
-    let options = move || {
-        let current = book.stage.get();
-        let option = |stage: &Stage| {
-            view! { <option value=stage.id.to_string() selected=current.as_ref() == Some(&stage.id)>{stage.label.clone()}</option> }
-        };
-        book.job.get().stages.iter().map(option).collect_view()
-    };
     let begin = move |load: Load| {
         let Ok(id) = StageId::parse(&platform::fresh_id().to_string()) else {
             return;
@@ -202,14 +194,11 @@ fn Stages(book: Book, voice: Signal<Voice>) -> impl IntoView {
         };
         match book.act(&Intention::BeginStage { stage }) {
             Ok(()) => book.stage.set(Some(id)),
-            Err(refused) => error.set(Some(refused.to_string())),
+            Err(refused) => error.set(Some(voice.get_untracked().refused(&refused))),
         }
     };
     view! {
-        <label class="field">
-            <span>{move || voice.get().measuring.stage}</span>
-            <select name="stage" on:change=move |event| book.stage.set(StageId::parse(&event_target_value(&event)).ok())>{options}</select>
-        </label>
+        <StageField label=Signal::derive(move || voice.get().measuring.stage) job=book.job stage=book.stage choose=move |to| book.stage.set(to) />
         <p class="caution">{person().word(|words| words.safety_pull)}</p>
         <div class="row">
             <button type="button" data-test="begin-load" on:click=move |_| begin(Load::Under)>{move || voice.get().measuring.begin_load}</button>

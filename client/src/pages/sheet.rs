@@ -34,7 +34,7 @@ pub fn SheetPage() -> impl IntoView {
     });
     let act = Callback::new(move |intention: Intention| {
         let done = book.act(&intention).err();
-        refused.set(done.map(|why| format!("{} {why}", person.words().edit_refused)));
+        refused.set(done.map(|why| person.voice().refused(&why)));
     });
     let now = move || match &book.job.read().sheet {
         None => library().no_sheet.to_owned(),

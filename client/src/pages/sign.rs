@@ -2,7 +2,6 @@
 
 use leptos::prelude::*;
 use leptos::task::spawn_local;
-use shared::ids::StageId;
 use shared::proof::statement::{Claims, SignedStatement};
 use shared::solve::solve;
 use shared::wire::Role;
@@ -10,6 +9,7 @@ use shared::wire::Role;
 use super::links::Links;
 use super::report::ReportPart;
 use super::sign_in::error_text;
+use crate::components::pick::StageField;
 use crate::components::safety::Safety;
 use crate::components::signed::{Signed, SignedLine};
 use crate::measuring::signed::{lines, open_checks, stage_label};
@@ -97,13 +97,6 @@ fn ToSign(
     let (person, book, session, shelf) = (person(), book(), session(), shelf());
     let office = move || person.office();
     let busy = RwSignal::new(false);
-    let stages = move || {
-        let current = book.stage.get();
-        let option = |stage: &shared::job::Stage| {
-            view! { <option value=stage.id.to_string() selected=current.as_ref() == Some(&stage.id)>{stage.label.clone()}</option> }
-        };
-        book.job.get().stages.iter().map(option).collect_view()
-    };
     let content = Memo::new(move |_| {
         let (job, stage) = (book.job.get(), book.stage.get()?);
         let result = solve(&job);
@@ -183,10 +176,7 @@ fn ToSign(
     view! {
         <section>
             <h2>{person.office_word(|office| office.sign_title)}</h2>
-            <label class="field">
-                <span>{person.measuring_word(|measuring| measuring.stage)}</span>
-                <select name="stage" on:change=move |event| book.stage.set(StageId::parse(&event_target_value(&event)).ok())>{stages}</select>
-            </label>
+            <StageField label=person.measuring_word(|words| words.stage) job=book.job stage=book.stage choose=move |to| book.stage.set(to) />
             <p class="quiet">{person.office_word(|office| office.sign_why)}</p>
             <ul class="claims" data-test="claims">{words}</ul>
             {open}

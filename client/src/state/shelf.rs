@@ -181,13 +181,17 @@ impl Shelf {
         actor
     }
 
-    /// Says to the others on this book where the person is.
+    /// Says to the others on this book where the person is, after the next frame: nobody here waits
+    /// for it.
     pub fn say_where(self, book: String, place: String) {
-        if self.is_on_line() {
-            self.tell(Errand::Whereabouts(book, place));
-        } else {
-            self.say_to_tabs(&TabWord::At { book, place });
-        }
+        leptos::task::spawn_local(async move {
+            platform::painted().await;
+            if self.is_on_line() {
+                self.tell(Errand::Whereabouts(book, place));
+            } else {
+                self.say_to_tabs(&TabWord::At { book, place });
+            }
+        });
     }
 
     /// Tells the line.

@@ -27,6 +27,7 @@ words! {
     real_move noise_move all_stages now stages_empty pull_safety
     keep_value or note_prompt move_points moving
     entry_empty entry_not_a_number entry_too_long
+    no_distance no_length needs_reason not_in_book
 }
 
 /// The words of the measuring screens.

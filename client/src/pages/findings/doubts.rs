@@ -5,9 +5,10 @@ use std::collections::HashMap;
 use leptos::prelude::*;
 use shared::book::Intention;
 use shared::ids::{PointId, ReadingId};
-use shared::result::{Suspect, TrustTest};
+use shared::result::{Suspect, TrustTest, trust_row};
 
 use super::Fold;
+use crate::measuring::doubts::Doubted;
 use crate::measuring::sentences::Voice;
 use crate::measuring::task::Task;
 use crate::pages::read::Choice;
@@ -29,56 +30,12 @@ pub fn Doubt(
     /// The language.
     voice: Voice,
 ) -> impl IntoView {
-    let job = book.job.get_untracked();
-    let words = voice.measuring;
-    let own = [suspect.reading.to_string()];
-    // Where the readings cannot tell which of them is wrong, none of them is named alone.
-    let is_group = suspect.one_of.len() > 1;
-    let names = if is_group {
-        &suspect.one_of[..]
-    } else {
-        &own[..]
+    let said = voice.suspect(&book.job.get_untracked(), &suspect);
+    let detail = match suspect.one_of.len() {
+        0 | 1 => view! { <Reading book reading=suspect.reading voice /> }.into_any(),
+        _ => view! { <Group book names=suspect.one_of voice /> }.into_any(),
     };
-    let texts: Vec<String> = names.iter().map(|name| voice.row(&job, name)).collect();
-    let says = if is_group {
-        words.one_wrong
-    } else {
-        words.suspect_says
-    };
-    let slip = suspect
-        .slip_code
-        .as_deref()
-        .filter(|_| !is_group)
-        .map(|code| format!(" · {} {}", words.slip, voice.slip(code)));
-    let summary = view! {
-        <span class="doubt-mark" aria-hidden="true">"?"</span>
-        " "
-        <b>{texts.join(&format!(" {} ", words.or))}</b>
-        " "
-        {says}
-        {format!(" · {} {}", words.error_about, voice.figures.size(suspect.error_mm))}
-        {slip}
-    };
-    let part = |(name, text): (&String, &String)| {
-        let reading = job
-            .readings
-            .iter()
-            .find(|reading| reading.id.as_str() == name);
-        let act = reading.map(|reading| {
-            let corrects = Some(reading.id.clone());
-            let choice = Task::of(reading).map(|task| Choice { task, corrects });
-            let again = choice.map(|choice| view! { <ReadAgain book choice voice /> });
-            view! {
-                <div class="row">{again}</div>
-                <SetAside book reading=reading.id.clone() voice />
-            }
-        });
-        let which = is_group.then(|| view! { <p><b>{text.clone()}</b></p> });
-        view! { <div class="doubted-part">{which} {act}</div> }
-    };
-    let parts = names.iter().zip(&texts).map(part).collect_view();
-    let group = is_group.then(|| view! { <p>{words.one_of}</p> });
-    view! { <Fold summary=summary.into_any() detail=view! { {group} {parts} }.into_any() /> }
+    view! { <Fold summary=doubted(said) detail /> }
 }
 
 /// A reference that does not fit.
@@ -91,31 +48,62 @@ pub fn Bent(
     /// The language.
     voice: Voice,
 ) -> impl IntoView {
-    let job = book.job.get_untracked();
-    let words = voice.measuring;
-    let labels: Vec<String> = test.points.iter().map(|id| voice.point(&job, id)).collect();
-    let size = test
-        .error_mm
-        .map(|error| voice.figures.size(error))
-        .unwrap_or_default();
-    let summary = view! {
-        <span class="doubt-mark" aria-hidden="true">"?"</span>
-        " "
-        <b>{labels.join(" / ")}</b>
-        {format!(" {} {size} ({})", words.trust_says, voice.axis(&test.axis))}
+    let said = voice.bent(&book.job.get_untracked(), &test);
+    let detail = match test.one_of.len() {
+        0 | 1 => view! { <Trusted book points=test.points voice /> }.into_any(),
+        _ => view! { <Group book names=test.one_of voice /> }.into_any(),
     };
-    let rows = test
-        .one_of
-        .iter()
-        .map(|name| view! { <li>{voice.row(&job, name)}</li> })
-        .collect_view();
-    let group = (test.one_of.len() > 1)
-        .then(|| view! { <p>{words.one_of}</p> <ul class="lines">{rows}</ul> });
-    let stop = |id: &PointId| {
-        let (text, id) = (
-            format!("{}: {}", words.stop_trusting, voice.point(&job, id)),
-            id.clone(),
-        );
+    view! { <Fold summary=doubted(said) detail /> }
+}
+
+fn doubted(said: Doubted) -> AnyView {
+    view! { <span class="doubt-mark" aria-hidden="true">"?"</span> " " <b>{said.about}</b> " " {said.says} }
+        .into_any()
+}
+
+/// Readings and references of which one is wrong: each by its name, with what can be done about it.
+#[component]
+fn Group(book: Book, names: Vec<String>, voice: Voice) -> impl IntoView {
+    let job = book.job.get_untracked();
+    let part = |name: &String| {
+        let reading = job
+            .readings
+            .iter()
+            .find(|reading| reading.id.as_str() == name);
+        let acts = match reading {
+            Some(reading) => view! { <Reading book reading=reading.id.clone() voice /> }.into_any(),
+            None => view! { <Trusted book points=trust_row(name).0 voice /> }.into_any(),
+        };
+        view! { <div class="doubted-part"><p><b>{voice.row(&job, name)}</b></p> {acts}</div> }
+    };
+    let parts = names.iter().map(part).collect_view();
+    view! { <p>{voice.measuring.one_of}</p> {parts} }
+}
+
+/// What can be done about a reading.
+#[component]
+fn Reading(book: Book, reading: ReadingId, voice: Voice) -> impl IntoView {
+    let job = book.job.get_untracked();
+    let known = job.readings.iter().find(|known| known.id == reading);
+    let task = known.and_then(Task::of);
+    let corrects = Some(reading.clone());
+    let again = task.map(|task| {
+        let choice = Choice { task, corrects };
+        view! { <ReadAgain book choice voice /> }
+    });
+    view! {
+        <div class="row">{again}</div>
+        <SetAside book reading voice />
+    }
+}
+
+/// What can be done about points that are trusted.
+#[component]
+fn Trusted(book: Book, points: Vec<PointId>, voice: Voice) -> impl IntoView {
+    let job = book.job.get_untracked();
+    let stop = |id: PointId| {
+        let words = voice.measuring;
+        let text = format!("{}: {}", words.stop_trusting, voice.point(&job, &id));
         let act = move |_| {
             drop(book.act(&Intention::TrustPoint {
                 id: id.clone(),
@@ -124,8 +112,8 @@ pub fn Bent(
         };
         view! { <button type="button" on:click=act>{text}</button> }
     };
-    let buttons = test.points.iter().map(stop).collect_view();
-    view! { <Fold summary=summary.into_any() detail=view! { {group} <div class="row">{buttons}</div> }.into_any() /> }
+    let buttons = points.into_iter().map(stop).collect_view();
+    view! { <div class="row">{buttons}</div> }
 }
 
 /// Goes to Read with a task in hand.
@@ -166,7 +154,7 @@ fn SetAside(book: Book, reading: ReadingId, voice: Voice) -> impl IntoView {
         error.set(
             book.act(&intention)
                 .err()
-                .map(|refused| refused.to_string()),
+                .map(|refused| voice.refused(&refused)),
         );
     };
     view! {

@@ -25,17 +25,27 @@ pub fn AnswerLine(
     #[prop(into)]
     voice: Signal<Voice>,
 ) -> impl IntoView {
-    let found = move || {
+    let found = Memo::new(move |_| {
         let id = reader.answered.get()?;
         let (job, result) = (reader.book.job.get(), reader.book.result.get());
         let reading = job.readings.iter().find(|reading| reading.id == id)?;
         let foreseen = reader.book.foreseen.get();
         let foreseen = foreseen.filter(|(of, _)| *of == id).map(|(_, pair)| pair);
-        Some((
-            answer(&job, result.as_deref(), foreseen.as_ref(), reading),
-            voice.get().reading(&job, reading),
-        ))
-    };
+        Some(Found {
+            answer: answer(&job, result.as_deref(), foreseen.as_ref(), reading),
+            reading: voice.get().reading(&job, reading),
+        })
+    });
+    // What stays as it is from reading to reading is not drawn anew: less to wait for, and a button
+    // under a finger stays the same button.
+    let shows =
+        Memo::new(
+            move |_| match (reader.question.read().is_some(), found.read().is_some()) {
+                (true, _) => Shows::Question,
+                (false, true) => Shows::Answer,
+                (false, false) => Shows::How,
+            },
+        );
     // Whoever scrolled down to Enter sees what the book says to it, also when a notice comes over the page.
     let notices = shelf().notices;
     let line = NodeRef::new();
@@ -62,47 +72,99 @@ pub fn AnswerLine(
     });
     view! {
         <div node_ref=line class="answer" role="status" aria-live="polite" data-test="answer">
-            {move || match (reader.question.get(), found()) {
-                (Some(question), _) => {
-                    let text = voice.get().far(&question);
-                    view! {
-                        <p><b>{text}</b></p>
-                        <div class="row">
-                            <button type="button" class="first" data-test="read-again" on:click=move |_| {
-                                reader.question.set(None);
-                                reader.press(super::Press::Key(super::Key::Clear), voice.get_untracked());
-                            }>{voice.get().measuring.read_again}</button>
-                            <button type="button" data-test="keep" on:click=move |_| reader.record(&question.reading, voice.get_untracked())>
-                                {voice.get().measuring.keep_it}
-                            </button>
-                        </div>
-                    }
-                        .into_any()
-                }
-                (None, Some((answer, reading))) => view! { <Said reader answer reading voice=voice.get() /> }.into_any(),
-                (None, None) => view! { <p class="how">{voice.get().how(reader.kind())}</p> }.into_any(),
+            {move || match shows.get() {
+                Shows::Question => view! { <Asked reader voice /> }.into_any(),
+                Shows::Answer => view! { <Said reader found voice /> }.into_any(),
+                Shows::How => view! { <p class="how">{move || voice.get().how(reader.kind())}</p> }.into_any(),
             }}
+        </div>
+    }
+}
+
+/// What stands in the line.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Shows {
+    /// A number is far from the rest.
+    Question,
+    /// What a recorded reading says.
+    Answer,
+    /// How to hold the tape.
+    How,
+}
+
+/// A recorded reading, and what the book makes of it.
+#[derive(Debug, Clone, PartialEq)]
+struct Found {
+    answer: Answer,
+    /// The reading in words.
+    reading: String,
+}
+
+/// The question before a number counts that is far from the rest.
+#[component]
+fn Asked(reader: Reader, voice: Signal<Voice>) -> impl IntoView {
+    let text = move || {
+        reader
+            .question
+            .get()
+            .map(|question| voice.get().far(&question))
+    };
+    let keep = move |_| {
+        if let Some(question) = reader.question.get_untracked() {
+            reader.record(&question.reading, voice.get_untracked());
+        }
+    };
+    let again = move |_| {
+        reader.question.set(None);
+        reader.press(super::Press::Key(super::Key::Clear), voice.get_untracked());
+    };
+    view! {
+        <p><b>{text}</b></p>
+        <div class="row">
+            <button type="button" class="first" data-test="read-again" on:click=again>{move || voice.get().measuring.read_again}</button>
+            <button type="button" data-test="keep" on:click=keep>{move || voice.get().measuring.keep_it}</button>
         </div>
     }
 }
 
 /// The answer to a reading that was recorded.
 #[component]
-fn Said(reader: Reader, answer: Answer, reading: String, voice: Voice) -> impl IntoView {
-    let job = reader.book.job.get_untracked();
-    let difference = answer.judged.as_ref().filter(|(_, judged)| judged.value.is_some()).map(|(quantity, judged)| {
-        let mark = judged.verdict.map(|verdict| view! { <Mark verdict /> <b>{verdict_word(voice.words, verdict)}</b> " · " });
-        view! { <p class="difference">{mark} {voice.quantity(*quantity, judged)} <small>" " {voice.doubt(judged)}</small></p> }
+fn Said(reader: Reader, found: Memo<Option<Found>>, voice: Signal<Voice>) -> impl IntoView {
+    let reading = move || found.get().map(|found| found.reading);
+    let difference = Memo::new(move |_| {
+        let (quantity, judged) = found.get()?.answer.judged?;
+        judged.value?;
+        let voice = voice.get();
+        let verdict = judged
+            .verdict
+            .map(|verdict| (verdict, verdict_word(voice.words, verdict)));
+        Some((
+            verdict,
+            voice.quantity(quantity, &judged),
+            voice.doubt(&judged),
+        ))
     });
-    let other = answer.unread_half.as_ref().map(|id| {
-        view! { <p>{voice.measuring.read_other_half} " " {voice.point(&job, id)}</p> }
+    let difference = move || {
+        let (verdict, text, doubt) = difference.get()?;
+        let mark = verdict.map(|(verdict, word)| view! { <Mark verdict /> <b>{word}</b> " · " });
+        Some(view! { <p class="difference">{mark} {text} <small>" " {doubt}</small></p> })
+    };
+    let other = Memo::new(move |_| {
+        let id = found.get()?.answer.unread_half?;
+        let voice = voice.get();
+        let point = voice.point(&reader.book.job.get(), &id);
+        Some(format!("{} {point}", voice.measuring.read_other_half))
     });
-    let is_doubted = matches!(answer.check, Some(Check::Suspect(_)));
-    let check = answer.check.as_ref().map(|check| voice.check(check));
-    let (doubt, check) = if is_doubted {
-        (check, None)
-    } else {
-        (None, check)
+    let other = move || other.get().map(|text| view! { <p>{text}</p> });
+    let check = Memo::new(move |_| {
+        let check = found.get()?.answer.check?;
+        let is_doubted = matches!(check, Check::Suspect(_));
+        Some((is_doubted, voice.get().check(&check)))
+    });
+    let checked = move || {
+        Some(check.get()?)
+            .filter(|(is_doubted, _)| !is_doubted)
+            .map(|(_, text)| text)
     };
     let of = move || {
         let id = reader.answered.get()?;
@@ -116,14 +178,15 @@ fn Said(reader: Reader, answer: Answer, reading: String, voice: Voice) -> impl I
             reader.choose(task);
         }
     };
-    let doubt = doubt.map(|text| {
-        view! {
+    let doubt = move || {
+        let (_, text) = check.get().filter(|(is_doubted, _)| *is_doubted)?;
+        Some(view! {
             <div class="row doubted">
                 <p><span class="doubt-mark" aria-hidden="true">"?"</span> " " <b>{text}</b></p>
-                <button type="button" data-test="read-it-again" on:click=again>{voice.measuring.read_again}</button>
+                <button type="button" data-test="read-it-again" on:click=again>{move || voice.get().measuring.read_again}</button>
             </div>
-        }
-    });
+        })
+    };
     let about = Callback::new(move |()| {
         let reading = of();
         About {
@@ -137,7 +200,7 @@ fn Said(reader: Reader, answer: Answer, reading: String, voice: Voice) -> impl I
         let Some(id) = reader.answered.get_untracked() else {
             return;
         };
-        let why = voice.measuring.undo.to_owned();
+        let why = voice.get_untracked().measuring.undo.to_owned();
         match reader
             .book
             .act(&Intention::SetReadingAside { reading: id, why })
@@ -146,14 +209,16 @@ fn Said(reader: Reader, answer: Answer, reading: String, voice: Voice) -> impl I
                 reader.answered.set(None);
                 reader.let_go();
             }
-            Err(refused) => reader.error.set(Some(refused.to_string())),
+            Err(refused) => reader
+                .error
+                .set(Some(voice.get_untracked().refused(&refused))),
         }
     };
     view! {
         <div class="row">
-            <div class="said"><p>{reading}</p> <small>{check}</small></div>
+            <div class="said"><p>{reading}</p> <small>{checked}</small></div>
             <PhotoButton about />
-            <button type="button" data-test="undo" on:click=undo>{voice.measuring.undo}</button>
+            <button type="button" data-test="undo" on:click=undo>{move || voice.get().measuring.undo}</button>
         </div>
         {doubt}
         {difference}

@@ -306,9 +306,7 @@ impl Reader {
                 self.answered.set(Some(reading.id.clone()));
                 self.let_go();
             }
-            Err(refused) => self
-                .error
-                .set(Some(format!("{} {refused}", voice.words.edit_refused))),
+            Err(refused) => self.error.set(Some(voice.refused(&refused))),
         }
     }
 }

@@ -114,4 +114,8 @@ pub(super) const WORDS: Measuring = Measuring {
     entry_empty: "Type a number first.",
     entry_not_a_number: "That is not a number. Write it like {}.",
     entry_too_long: "That is longer than any tape.",
+    no_distance: "the distance of two points is more than 0.",
+    no_length: "that is longer than a car.",
+    needs_reason: "it needs a reason.",
+    not_in_book: "what it is about is not in the book any more.",
 };

@@ -114,4 +114,8 @@ pub(super) const WORDS: Measuring = Measuring {
     entry_empty: "Escriba antes un número.",
     entry_not_a_number: "Eso no es un número. Escríbalo así: {}.",
     entry_too_long: "Es más largo que cualquier cinta.",
+    no_distance: "la distancia entre dos puntos es mayor que 0.",
+    no_length: "es más largo que un coche.",
+    needs_reason: "hace falta un motivo.",
+    not_in_book: "aquello de lo que trata ya no está en el libro.",
 };
