@@ -1,6 +1,6 @@
 // Starts the app that the address asks for, and the worker that keeps the phone's for when there is no
 // signal.
-const isOffice = /^#\/(office|follow|import|setup|join|reset|practice|book\/([^/]*\/(sign|sheet|photos)|practice-[^/]*))(\/|$)/.test(location.hash);
+const isOffice = /^#\/(office|follow|import|setup|join|reset|practice|devices|book\/([^/]*\/(sign|sheet|photos)|practice-[^/]*))(\/|$)/.test(location.hash);
 const [script, module] = isOffice ? ["/{{office_js}}", "/{{office_wasm}}"] : ["/{{app_js}}", "/{{app_wasm}}"];
 
 try {

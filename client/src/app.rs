@@ -9,6 +9,7 @@ use leptos::prelude::*;
 use crate::net::Api;
 use crate::pages::body::BodyPage;
 use crate::pages::book::BookPage;
+use crate::pages::devices::DevicesPage;
 use crate::pages::findings::FindingsPage;
 use crate::pages::follow::FollowPage;
 use crate::pages::import::ImportPage;
@@ -87,6 +88,7 @@ pub fn Office() -> impl IntoView {
             Route::Reset(token) => view! { <ResetPage token /> }.into_any(),
             _ if session().me.get().is_none() => view! { <SignInPage /> }.into_any(),
             Route::Office(desk) => view! { <OfficePage desk /> }.into_any(),
+            Route::Devices => view! { <DevicesPage /> }.into_any(),
             Route::Import => view! { <ImportPage /> }.into_any(),
             Route::Practice => view! { <PracticePage /> }.into_any(),
             Route::Book(id, tab) if is_practice(&id) => view! { <PracticeBook id tab /> }.into_any(),

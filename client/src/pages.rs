@@ -22,6 +22,7 @@ pub mod links;
 pub mod office;
 pub mod follow;
 pub mod settings;
+pub mod devices;
 pub mod notices;
 pub mod head;
 pub mod waiting;

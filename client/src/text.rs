@@ -88,14 +88,14 @@ words! {
     jobs jobs_empty new_job settings back save cancel close loading
     sign_in sign_out email password name shop password_hint sign_in_why sign_in_again
     set_up_title set_up_why join_title join_why create
-    number vehicle vin vin_good vin_length vin_character vin_digit body body_unitised body_pickup body_van body_none sheet_fits sheet_shared sheet_search sheet_absent impact impact_why impact_none
+    number vehicle vin vin_good vin_length vin_character vin_digit body body_unitised body_pickup body_van body_none sheet_fits sheet_shared sheet_search sheet_absent impact impact_why
     read body_tab findings more
     outside unproven within outside_count unproven_count within_count
-    saved_here saving shared_all unshared offline signed_out online not_here sign_in_needed
+    saved_here saving shared_all unshared offline signed_out online not_here
     language unit millimetres inches light light_auto light_day light_bay
-    people invite_technician invite_owner invite_why owner technician
-    points add_point trusted not_trusted trust_why label side left right centre mirror_none rename
-    stages begin_stage stage_label of_as_received of_pull of_final load_under load_released no_load
+    devices people invite_technician invite_owner invite_why owner technician
+    points add_point trusted not_trusted trust_why label side left right centre rename
+    stages begin_stage stage_label of_as_received of_pull of_final load_under load_released
     setups add_setup plumb_lengthwise plumb_crosswise plumb_none
     export_book export_job import_job import_why import_refused choose_file export_left
     keep_storage storage_kept storage_not_kept

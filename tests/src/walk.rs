@@ -280,6 +280,7 @@ pub async fn office(phone: &Phone, line: &Line, seen: &mut impl Visitor) -> Resu
         ("/office/library", ".desk", "office-library"),
         ("/office/history", ".desk", "office-history"),
         ("/office/log", ".desk", "office-log"),
+        ("/devices", "[data-test=devices] li", "devices"),
         ("/import", "input[name=job-file]", "import"),
         (&format!("{book}/sheet"), ".book main p", "sheet"),
         (&format!("{book}/sign"), "[data-test=claims] li", "sign"),

@@ -9,9 +9,11 @@ pub fn PhotoLarge(
     #[prop(into)]
     address: Signal<Option<String>>,
     /// What it shows.
-    caption: String,
-    /// Who and when, and whatever else there is to say, a line each.
-    lines: Vec<String>,
+    caption: Signal<String>,
+    /// Who and when.
+    taken: Signal<String>,
+    /// Who has hidden it and why, said as soon as somebody does.
+    hidden: Signal<Option<String>>,
     /// What to say in its place.
     nowhere: &'static str,
     /// Word on the button that closes it.
@@ -34,18 +36,17 @@ pub fn PhotoLarge(
             let _ = button.focus();
         }
     });
-    let name = caption.clone();
-    let alt = caption.clone();
     let picture = move || match address.get() {
-        Some(address) => view! { <img src=address alt=alt.clone() /> }.into_any(),
+        Some(address) => view! { <img src=address alt=caption /> }.into_any(),
         None => view! { <p class="empty">{nowhere}</p> }.into_any(),
     };
     view! {
-        <div class="photo-large" role="dialog" aria-modal="true" aria-label=name data-test="photo-large">
+        <div class="photo-large" role="dialog" aria-modal="true" aria-label=caption data-test="photo-large">
             <button type="button" node_ref=button data-test="photo-close" on:click=move |_| close.run(())>{close_word}</button>
             {picture}
             <p><b>{caption}</b></p>
-            {lines.into_iter().map(|line| view! { <p class="quiet">{line}</p> }).collect_view()}
+            <p class="quiet">{taken}</p>
+            <p role="status" class="caution" data-test="photo-hidden">{hidden}</p>
             {children()}
         </div>
     }

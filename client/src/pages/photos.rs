@@ -3,13 +3,14 @@
 use leptos::prelude::*;
 use leptos::task::spawn_local;
 use shared::book::{Intention, Photo};
-use shared::ids::PointId;
+use shared::ids::{PhotoId, PointId, StageId};
 use shared::speech::fill;
 
 use super::photo_button::PhotoButton;
 use crate::components::field::Field;
 use crate::components::photo_grid::{PhotoGrid, Says, caption};
 use crate::components::photo_large::PhotoLarge;
+use crate::components::pick::PickField;
 use crate::platform;
 use crate::state::album::{Album, Shown, Whose};
 use crate::state::book::book;
@@ -34,12 +35,10 @@ pub fn PhotosPage() -> impl IntoView {
     });
     let points = move || {
         let (voice, job) = (person.voice(), book.job.get());
-        let option = |id: &PointId| {
-            let (id, name) = (id.to_string(), voice.point(&job, id));
-            let is_chosen = *point.read() == id;
-            view! { <option value=id prop:selected=is_chosen>{name}</option> }
-        };
-        job.points.keys().map(option).collect_view()
+        let whole_car = (String::new(), person.photos().whole_car.to_owned());
+        let option = |id: &PointId| (id.to_string(), voice.point(&job, id));
+        let points = job.points.keys().map(option);
+        [whole_car].into_iter().chain(points).collect()
     };
     let waiting = move || {
         let unsent = shelf.photos.get();
@@ -54,13 +53,13 @@ pub fn PhotosPage() -> impl IntoView {
         <section class="photos">
             <h2>{person.word(|words| words.photos)}</h2>
             <p class="quiet">{person.photos_word(|words| words.why)}</p>
-            <label class="field">
-                <span>{person.photos_word(|words| words.of_point)}</span>
-                <select name="photo-point" on:change=move |event| point.set(event_target_value(&event))>
-                    <option value="">{person.photos_word(|words| words.whole_car)}</option>
-                    {points}
-                </select>
-            </label>
+            <PickField
+                name="photo-point"
+                label=person.photos_word(|words| words.of_point)
+                options=Signal::derive(points)
+                chosen=point
+                choose=move |id| point.set(id)
+            />
             <Field name="caption" label=person.photos_word(|words| words.caption) value=text />
             <div class="row">
                 <PhotoButton about />
@@ -129,67 +128,72 @@ fn Large(
 ) -> impl IntoView {
     let person = person();
     let words = person.photos();
-    let job = album.whose.job();
-    let digest = photo.digest.clone();
-    let address = Memo::new(move |_| match album.shown.read().get(&digest) {
+    let digest = StoredValue::new(photo.digest.clone());
+    // Somebody else may hide it while it is open.
+    let photo = Memo::new(move |before: Option<&Photo>| {
+        let before = before.unwrap_or(&photo);
+        let photos = album.whose.photos();
+        let now = photos.iter().find(|one| one.id == before.id);
+        now.unwrap_or(before).clone()
+    });
+    let address = Memo::new(move |_| match album.shown.read().get(&digest.get_value()) {
         Some(Shown::At(address)) => Some(address.clone()),
         _ => None,
     });
-    let stage = photo
-        .stage
-        .as_ref()
-        .and_then(|id| job.stages.iter().find(|stage| stage.id == *id));
-    let at = platform::moment_of(&photo.at, person.language.get_untracked().code());
-    let taken = [
-        stage.map(|stage| stage.label.clone()),
-        Some(photo.by.clone()),
-        Some(at),
-    ];
-    let taken: Vec<String> = taken
-        .into_iter()
-        .flatten()
-        .filter(|part| !part.is_empty())
-        .collect();
-    let struck = photo.struck.as_ref();
-    let hidden = struck.map(|strike| fill(words.hidden_by, &[&strike.by, &strike.why]));
-    let lines = [Some(taken.join(" · ")), hidden];
-    let may_hide = can_hide && photo.struck.is_none();
+    let caption = move || caption(&album.whose.job(), person.figures(), &photo.read());
+    let taken = move || {
+        let (photo, job) = (photo.read(), album.whose.job());
+        let of = |id: &StageId| job.stages.iter().find(|stage| stage.id == *id);
+        let stage = photo.stage.as_ref().and_then(of);
+        let at = platform::moment_of(&photo.at, person.language.get().code());
+        let taken = [
+            stage.map(|stage| stage.label.clone()),
+            Some(photo.by.clone()),
+            Some(at),
+        ];
+        let taken = taken.into_iter().flatten().filter(|part| !part.is_empty());
+        taken.collect::<Vec<_>>().join(" · ")
+    };
+    let hidden = move || {
+        let photo = photo.read();
+        let strike = photo.struck.as_ref()?;
+        Some(fill(words.hidden_by, &[&strike.by, &strike.why]))
+    };
+    let may_hide = Memo::new(move |_| can_hide && photo.read().struck.is_none());
     let close = Callback::new(move |()| opened.set(None));
-    let save = {
-        let digest = photo.digest.clone();
-        move |_| {
-            let digest = digest.clone();
-            spawn_local(async move {
-                if let Ok(bytes) = album.whose.file(&digest).await {
-                    // A browser that refuses a download says so itself.
-                    let _ = platform::save_file(&format!("photo-{:.8}.jpg", digest), &bytes);
-                }
-            });
-        }
+    let save = move |_| {
+        let digest = digest.get_value();
+        spawn_local(async move {
+            if let Ok(bytes) = album.whose.file(&digest).await {
+                // A browser that refuses a download says so itself.
+                let _ = platform::save_file(&format!("photo-{digest:.8}.jpg"), &bytes);
+            }
+        });
     };
     view! {
         <PhotoLarge
             address
-            caption=caption(&job, person.figures(), &photo)
-            lines=lines.into_iter().flatten().collect()
+            caption=Signal::derive(caption)
+            taken=Signal::derive(taken)
+            hidden=Signal::derive(hidden)
             nowhere=words.nowhere
             close_word=person.words().close
             close
         >
             <button type="button" data-test="photo-save" on:click=save>{words.save}</button>
-            {may_hide.then(|| view! { <Hide photo words close /> })}
+            <Show when=move || may_hide.get()><Hide id=photo.read_untracked().id.clone() words close /></Show>
         </PhotoLarge>
     }
 }
 
 /// Hides a photo, with a reason.
 #[component]
-fn Hide(photo: Photo, words: &'static Photos, close: Callback<()>) -> impl IntoView {
+fn Hide(id: PhotoId, words: &'static Photos, close: Callback<()>) -> impl IntoView {
     let book = book();
     let why = RwSignal::new(String::new());
     let hide = move |_| {
         let intention = Intention::StrikePhoto {
-            photo: photo.id.clone(),
+            photo: id.clone(),
             why: why.get_untracked().trim().to_owned(),
         };
         if book.act(&intention).is_ok() {

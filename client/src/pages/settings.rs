@@ -1,11 +1,10 @@
-//! Language, unit and light of this phone; one's own devices.
+//! Language, unit and light of this phone; the ways to devices and people.
 
 use leptos::prelude::*;
 use leptos::task::spawn_local;
 use shared::wire::Role;
 
 use super::head::PageHead;
-use super::office::person::Devices;
 use crate::components::field::Choices;
 use crate::platform;
 use crate::state::person::{Light, person};
@@ -57,12 +56,12 @@ pub fn SettingsPage() -> impl IntoView {
                     <button type="button" data-test="keep-storage" on:click=ask>{person.word(|words| words.keep_storage)}</button>
                 </Show>
             </section>
-            <Show when=is_owner>
-                <section><a class="button" href=Route::Office(Desk::People).href()>{person.word(|words| words.people)}</a></section>
-            </Show>
-            <Show when=move || shelf.online.get()>
-                <section><Devices of=None /></section>
-            </Show>
+            <section class="row">
+                <a class="button" data-test="devices-page" href=Route::Devices.href()>{person.word(|words| words.devices)}</a>
+                <Show when=is_owner>
+                    <a class="button" href=Route::Office(Desk::People).href()>{person.word(|words| words.people)}</a>
+                </Show>
+            </section>
             <section>
                 <p>{move || session.me.get().map(|me| format!("{} · {}", me.name, me.shop_name))}</p>
                 <Show when=move || { shelf.unshared_in_all() + shelf.photos.read().len() > 0 }>

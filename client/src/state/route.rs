@@ -22,8 +22,10 @@ pub enum Route {
     SetUp(String),
     /// An invitation, with its token.
     Join(String),
-    /// Language, unit, light, people.
+    /// Language, unit, light; the ways to devices and people.
     Settings,
+    /// One's own devices.
+    Devices,
     /// What only this phone has.
     Waiting,
     /// The practice bay.
@@ -157,6 +159,7 @@ impl Route {
             ["import"] => Self::Import,
             ["sign-in"] => Self::SignIn,
             ["settings"] => Self::Settings,
+            ["devices"] => Self::Devices,
             ["waiting"] => Self::Waiting,
             ["practice"] => Self::Practice,
             ["setup", token] => Self::SetUp((*token).to_owned()),
@@ -189,6 +192,7 @@ impl Route {
             Self::Import => "/import".to_owned(),
             Self::SignIn => "/sign-in".to_owned(),
             Self::Settings => "/settings".to_owned(),
+            Self::Devices => "/devices".to_owned(),
             Self::Waiting => "/waiting".to_owned(),
             Self::Practice => "/practice".to_owned(),
             Self::SetUp(token) => format!("/setup/{token}"),
@@ -205,6 +209,7 @@ impl Route {
     pub fn bundle(&self) -> Bundle {
         match self {
             Self::Office(_)
+            | Self::Devices
             | Self::Follow(_)
             | Self::Import
             | Self::SetUp(_)
@@ -273,6 +278,7 @@ mod tests {
             Route::Import,
             Route::SignIn,
             Route::Settings,
+            Route::Devices,
             Route::Waiting,
             Route::Practice,
             Route::SetUp("abc".into()),

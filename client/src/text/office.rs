@@ -18,7 +18,7 @@ words! {
     follow_lost follow_ended follow_ended_why follow_why desk_signed desk_links desk_log
     rule_title rule_two_people rule_on rule_off not_signed not_countersigned entries_since
     entry_since new_people left_on make_owner make_technician reset_make reset_why reset_title
-    reset_text remove remove_sure devices this_device last_seen with_key log_why log_change log_changes log_none log_older
+    reset_text remove remove_sure devices_why device_sure this_device last_seen with_key log_why log_change log_changes log_none log_older
     log_head log_head_why job person kind all_jobs all_people all_kinds kind_shop kind_job
     kind_changes kind_refused kind_signed kind_countersigned kind_sheet kind_published kind_withdrawn kind_invited kind_joined
     kind_role kind_removed kind_reset kind_password kind_rule kind_device kind_device_gone

@@ -30,6 +30,8 @@ async fn odd_addresses_lead_to_a_page_of_the_right_app() -> Result<()> {
         ("#/", cars),
         ("#/follow/nonsense", "[data-test=ended]"),
         ("#/settings", "[data-test=sign-out]"),
+        ("#/devices", "[data-test=devices] li"),
+        ("#/devices/1", cars),
         ("#/import", "input[name=job-file]"),
         ("#/book/nonsense/sheet", ".book"),
         ("#//book//nonsense//sign//", cars),

@@ -1,11 +1,12 @@
-//! Somebody who is removed.
+//! Somebody who is removed, and devices that are taken back.
 
-use anyhow::Result;
+use anyhow::{Result, ensure};
 use server::demo::PEOPLE;
 use tests::bay::{demo_server, enter, fill_sign_in, open_car, picture, sign_in, wait_until_shared};
 use tests::database::{Engine, Scratch};
 use tests::line::Line;
 use tests::phone::{PHONE, Phone};
+use thirtyfour::By;
 
 use crate::DESK;
 
@@ -31,6 +32,7 @@ async fn who_is_removed_shares_no_more_and_loses_nothing() -> Result<()> {
     let ana_opens = "for (const head of document.querySelectorAll('[data-test=people] .head')) \
                      if (head.innerText.includes('ana@')) head.click();";
     marta.driver.execute(ana_opens, vec![]).await?;
+    marta.tap("[data-test=ask-revoke-device]").await?;
     marta.tap("[data-test=revoke-device]").await?;
     marta.see("[data-test=devices] .gone").await?;
     enter(&ana, "251.5").await?;
@@ -65,5 +67,52 @@ async fn who_is_removed_shares_no_more_and_loses_nothing() -> Result<()> {
     picture(&ana, "removed-sign-in").await?;
     ana.close().await?;
     marta.close().await?;
+    server.stop().await
+}
+
+/// One's own devices, reached from the settings: a lost phone is taken back after a question, and the
+/// one in hand goes on.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_lost_phone_is_taken_back_after_a_question() -> Result<()> {
+    let scratch = Scratch::new(Engine::Sqlite).await?;
+    let server = demo_server(&scratch).await?;
+    let line = Line::to(server.addr).await?;
+    let (lost, desk) = (
+        Phone::start("ana-lost", PHONE).await?,
+        Phone::start("ana-desk", DESK).await?,
+    );
+    for phone in [&lost, &desk] {
+        sign_in(phone, &line, &PEOPLE[1]).await?;
+        open_car(phone).await?;
+    }
+    desk.driver
+        .goto(format!("{}/#/settings", line.url()))
+        .await?;
+    desk.tap("[data-test=devices-page]").await?;
+    desk.see("[data-test=devices] li:nth-child(2)").await?;
+    desk.read("this one").await?;
+    let ask = "for (const row of document.querySelectorAll('[data-test=devices] li')) \
+               if (/Chrome(?! \\(this one)/.test(row.innerText)) row.querySelector('button').click();";
+    let question = "Its sessions and its key end at once";
+    desk.driver.execute(ask, vec![]).await?;
+    desk.read(question).await?;
+    picture(&desk, "device-ask").await?;
+    desk.tap("[data-test=devices] .notice button:last-of-type")
+        .await?;
+    desk.read_until_gone(question).await?;
+    let gone = async || -> Result<usize> {
+        let rows = By::Css("[data-test=devices] .gone");
+        Ok(desk.driver.find_all(rows).await?.len())
+    };
+    ensure!(gone().await? == 0, "taken back without an answer");
+    desk.driver.execute(ask, vec![]).await?;
+    desk.tap("[data-test=revoke-device]").await?;
+    desk.see("[data-test=devices] .gone").await?;
+    ensure!(gone().await? == 1, "more than one is gone");
+    desk.see("[data-test=ask-revoke-device]").await?;
+    lost.driver.goto(format!("{}/#/", line.url())).await?;
+    lost.read("sharing waits until you sign in again").await?;
+    lost.close().await?;
+    desk.close().await?;
     server.stop().await
 }

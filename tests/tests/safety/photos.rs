@@ -178,12 +178,27 @@ async fn a_photo_from_a_dead_spot_arrives() -> Result<()> {
         .find_all(By::Css("[data-test=photo-hide]"))
         .await?;
     ensure!(hides.is_empty(), "an adjuster hides nothing");
+    holm.tap("[data-test=photo]").await?;
+    holm.see("[data-test=photo-large] img").await?;
+    // Somebody who is about to hide it too.
+    open_photos(&ben).await?;
+    ben.tap("[data-test=photo]").await?;
+    ben.see("[data-test=photo-hide]").await?;
     open_photos(&ana).await?;
     ensure!(width(&ana).await? == 1600);
     ana.tap("[data-test=photo]").await?;
     ana.fill("input[name=why]", "another car").await?;
     ana.tap("[data-test=photo-hide]").await?;
     ana.read("Hidden").await?;
+    // Said where it is open large, and nobody hides it twice.
+    for phone in [&ben, &holm] {
+        phone
+            .read("Hidden by Ana Lind, because: another car")
+            .await?;
+        let hides = By::Css("[data-test=photo-hide]");
+        ensure!(phone.driver.find_all(hides).await?.is_empty(), "twice");
+        phone.tap("[data-test=photo-close]").await?;
+    }
     holm.read("Hidden").await?;
     ensure!(
         holm.driver

@@ -1,15 +1,14 @@
-//! One person on the owner's desk, and devices: anybody's there, one's own in the settings.
+//! One person on the owner's desk, with their devices.
 
 use leptos::prelude::*;
 use leptos::task::spawn_local;
-use shared::wire::{DeviceLine, Person as Listed, Role};
+use shared::wire::{Person as Listed, Role};
 
-use super::Brought;
 use crate::net::NetError;
+use crate::pages::devices::Devices;
 use crate::platform;
 use crate::state::person::person;
 use crate::state::session::session;
-use crate::state::shelf::shelf;
 
 /// A person, with what an owner can do.
 #[component]
@@ -82,87 +81,9 @@ pub fn One(
                         <button type="button" on:click=move |_| asks.set(false)>{move || words().cancel}</button>
                     </div>
                 </Show>
+                <h3>{person.word(|words| words.devices)}</h3>
                 <Devices of=Some(user.get_value()) />
             </Show>
-        </li>
-    }
-}
-
-/// Devices: somebody's, or one's own.
-#[component]
-pub fn Devices(
-    /// User id; none for oneself.
-    of: Option<String>,
-) -> impl IntoView {
-    let (person, session) = (person(), session());
-    let of = StoredValue::new(of);
-    let answer = RwSignal::new(None::<Result<Vec<DeviceLine>, NetError>>);
-    let fetch = move || {
-        spawn_local(async move {
-            let of = of.get_value();
-            drop(answer.try_set(Some(session.devices(of.as_deref()).await)));
-        });
-    };
-    fetch();
-    let revoke = Callback::new(move |device: String| {
-        spawn_local(async move {
-            let of = of.get_value();
-            match session.revoke_device(of.as_deref(), &device).await {
-                Ok(()) => fetch(),
-                Err(refused) => drop(answer.try_set(Some(Err(refused)))),
-            }
-        });
-    });
-    let show = move |list: Vec<DeviceLine>| {
-        let lines = move || {
-            // Moments are written in a language.
-            person.language.track();
-            let line = |line: DeviceLine| view! { <Line line revoke /> };
-            list.clone().into_iter().map(line).collect_view()
-        };
-        view! { <ul class="lines" data-test="devices">{lines}</ul> }
-    };
-    view! {
-        <h3>{person.office_word(|office| office.devices)}</h3>
-        <Brought answer show />
-    }
-}
-
-#[component]
-fn Line(line: DeviceLine, revoke: Callback<String>) -> impl IntoView {
-    let (person, shelf) = (person(), shelf());
-    let (office, language) = (person.office(), person.language.get_untracked().code());
-    let is_this = line.device == shelf.device();
-    let is_good = line.revoked_at.is_none();
-    let name = match line.label.is_empty() {
-        true => line.device.chars().rev().take(6).collect::<String>(),
-        false => line.label.clone(),
-    };
-    let state = match &line.revoked_at {
-        Some(at) => format!(
-            "{} {}",
-            office.revoked_on,
-            platform::moment_of(at, language)
-        ),
-        None => format!(
-            "{} {}",
-            office.last_seen,
-            platform::moment_of(&line.last_seen, language)
-        ),
-    };
-    let key = line.has_key.then(|| format!(" · {}", office.with_key));
-    let device = line.device.clone();
-    let button = is_good.then(|| {
-        view! { <button type="button" data-test="revoke-device" on:click=move |_| revoke.run(device.clone())>{office.revoke}</button> }
-    });
-    view! {
-        <li class:gone=!is_good>
-            <span>
-                <b>{name}</b>
-                {is_this.then(|| format!(" ({})", office.this_device))}
-                <small>{state} {key}</small>
-            </span>
-            {button}
         </li>
     }
 }

@@ -10,7 +10,9 @@ use shared::library::{Body, Learned, Learning, SheetLine, Source, learn, sound};
 
 use super::take::KeepSheet;
 use crate::measuring::sheets::learned;
+use crate::pages::office::Each;
 use crate::platform;
+use crate::state::held::Cover;
 use crate::state::person::person;
 use crate::state::session::session;
 use crate::state::shelf::shelf;
@@ -30,29 +32,12 @@ pub fn LearnSheet(
     let chosen = RwSignal::new(HashSet::<String>::new());
     let busy = RwSignal::new(false);
     let found = RwSignal::new(None::<Learned>);
-    let cars = move || {
-        let here = shelf.covers.get().into_iter().filter(|cover| cover.here);
-        here.map(|cover| {
-            let (id, own) = (cover.id.clone(), cover.id);
-            let turn = move |event: leptos::ev::Event| {
-                let id = id.clone();
-                chosen.update(|chosen| match event_target_checked(&event) {
-                    true => drop(chosen.insert(id)),
-                    false => drop(chosen.remove(&id)),
-                });
-            };
-            let is_chosen = move || chosen.read().contains(&own);
-            view! {
-                <li>
-                    <label class="choice">
-                        <input type="checkbox" name="car" prop:checked=is_chosen on:change=turn />
-                        <span><b>{cover.number}</b> " " {cover.vehicle} <small>{cover.stage}</small></span>
-                    </label>
-                </li>
-            }
-        })
-        .collect_view()
-    };
+    let cars = Memo::new(move |_| {
+        let covers = shelf.covers.read();
+        let here = covers.iter().filter(|cover| cover.here);
+        here.cloned().collect::<Vec<_>>()
+    });
+    let car = move |car| view! { <Car car chosen /> }.into_any();
     let start = move |_| {
         busy.set(true);
         spawn_local(async move {
@@ -82,13 +67,38 @@ pub fn LearnSheet(
         <section>
             <h2>{person.library_word(|library| library.learn_title)}</h2>
             <p class="quiet">{person.library_word(|library| library.learn_why)}</p>
-            <ul class="lines" data-test="learn-cars">{cars}</ul>
+            <ul class="lines" data-test="learn-cars"><Each list=cars.into() name=|car: &Cover| car.id.clone() row=Callback::new(car) /></ul>
             <button type="button" data-test="learn" disabled=move || busy.get() || chosen.read().is_empty() on:click=start>
                 {person.library_word(|library| library.learn)}
             </button>
             <div aria-live="polite">{lines}</div>
             {sheet}
         </section>
+    }
+}
+
+/// A car, to be learned from or not.
+#[component]
+fn Car(car: Signal<Cover>, chosen: RwSignal<HashSet<String>>) -> impl IntoView {
+    let id = StoredValue::new(car.read_untracked().id.clone());
+    let turn = move |event: leptos::ev::Event| {
+        let id = id.get_value();
+        chosen.update(|chosen| match event_target_checked(&event) {
+            true => drop(chosen.insert(id)),
+            false => drop(chosen.remove(&id)),
+        });
+    };
+    let is_chosen = move || id.with_value(|id| chosen.read().contains(id));
+    view! {
+        <li>
+            <label class="choice">
+                <input type="checkbox" name="car" prop:checked=is_chosen on:change=turn />
+                <span>
+                    <b>{move || car.read().number.clone()}</b> " " {move || car.read().vehicle.clone()} " "
+                    <small>{move || car.read().stage.clone()}</small>
+                </span>
+            </label>
+        </li>
     }
 }
 
