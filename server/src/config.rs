@@ -9,6 +9,7 @@ use std::fs;
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 
+use shared::figures::Language;
 use thiserror::Error;
 use url::Url;
 
@@ -39,6 +40,8 @@ pub struct Config {
     pub metrics_listen: Option<SocketAddr>,
     /// Make a demo shop with the demo car.
     pub demo: bool,
+    /// The language that the demo car's people write.
+    pub demo_language: Language,
     /// Where the time comes from.
     pub clock: Clock,
 }
@@ -105,6 +108,7 @@ impl Config {
             proxies: Proxies::none(),
             metrics_listen: None,
             demo: false,
+            demo_language: Language::default(),
             clock: Clock::system(),
         })
     }

@@ -2,6 +2,7 @@
 
 use anyhow::Context;
 use shared::book::{self, ActorId, Stamp};
+use shared::figures::Language;
 use shared::wire::Role;
 
 use crate::auth::password::Passwords;
@@ -106,9 +107,9 @@ async fn park_car(config: &Config, store: &Store, shop: &str, user: &str) -> any
         .await?
         .is_some_and(|stored| stored.seq > 0)
     {
-        return Ok(());
+        return say_if_otherwise(config.demo_language, store, &key).await;
     }
-    let job = shared::demo::job();
+    let job = shared::demo::job_in(config.demo_language);
     let now_ms = config.clock.now_ms();
     let device = config.clock.mint();
     let actor = ActorId::from(shop.as_bytes());
@@ -117,7 +118,7 @@ async fn park_car(config: &Config, store: &Store, shop: &str, user: &str) -> any
         user,
         session: None,
         device: &device,
-        label: "",
+        label: "demo",
     };
     store
         .register_actors(&boarded, &[actor.to_hex_string()], now_ms)
@@ -148,5 +149,20 @@ async fn park_car(config: &Config, store: &Store, shop: &str, user: &str) -> any
         },
     };
     store.keep_changes(&batch, now_ms).await?;
+    Ok(())
+}
+
+/// A demo car stays as it was made; whoever asks for another language is told so.
+async fn say_if_otherwise(asked: Language, store: &Store, key: &DocKey) -> anyhow::Result<()> {
+    let lines = store.job_lines(&key.shop).await?;
+    let car = lines.iter().find(|line| line.book == key.doc);
+    let written = car.and_then(|car| shared::demo::language_of(&car.vehicle));
+    if let Some(written) = written.filter(|written| *written != asked) {
+        tracing::warn!(
+            "the demo car is here already, in the language {}, and stays as it is; for one in {} start on another folder (--data) or an empty database",
+            written.code(),
+            asked.code()
+        );
+    }
     Ok(())
 }

@@ -368,6 +368,7 @@ async fn all_settings_are_checked_before_anything_is_opened() -> Result<()> {
         ("BAYBOOK_PUBLIC_URL", "book.example.org"),
         ("BAYBOOK_TRUSTED_PROXY", "10.0.0.1,proxy"),
         ("DATABASE_URL", "mysql://somewhere"),
+        ("BAYBOOK_DEMO_LANGUAGE", "fr"),
         ("RUST_LOG", "server=loud"),
     ];
     let output = serve(&["--data", &data], &wrong).await?;

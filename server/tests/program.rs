@@ -1,5 +1,6 @@
 //! The real program: killed without warning while phones write, told to stop, started wrongly.
 
+use std::fs::File;
 use std::net::SocketAddr;
 use std::path::Path;
 use std::process::Stdio;
@@ -7,6 +8,8 @@ use std::time::Duration;
 
 use anyhow::{Context, Result, bail};
 use serde_json::json;
+use shared::figures::Language;
+use shared::wire::JobLine;
 use tests::database::{Engine, Scratch};
 use tests::device::{Device, document_id};
 use tests::shop::Person;
@@ -26,12 +29,17 @@ impl Program {
     }
 
     async fn start_with(folder: &Path, url: &str, options: &[&str]) -> Result<Self> {
+        Self::start_logged(folder, url, options, Stdio::inherit()).await
+    }
+
+    async fn start_logged(folder: &Path, url: &str, options: &[&str], log: Stdio) -> Result<Self> {
         let mut child = Command::new(env!("CARGO_BIN_EXE_baybook"))
             .args(["serve", "--listen", "127.0.0.1:0", "--data"])
             .arg(folder)
             .args(options)
             .env("DATABASE_URL", url)
             .stdout(Stdio::piped())
+            .stderr(log)
             .kill_on_drop(true)
             .spawn()?;
         let mut said = BufReader::new(child.stdout.take().context("no output")?).lines();
@@ -153,6 +161,46 @@ async fn the_demo_shop_is_made_once() -> Result<()> {
     }
     assert_eq!(scratch.number("SELECT COUNT(*) FROM \"user\"").await?, 3);
     assert_eq!(scratch.number("SELECT COUNT(*) FROM shop").await?, 1);
+    Ok(())
+}
+
+/// The demo car is written in the language that was asked for first, and stays so.
+#[tokio::test(flavor = "multi_thread")]
+async fn the_demo_car_is_made_in_the_language_that_is_asked_for() -> Result<()> {
+    let scratch = Scratch::new(Engine::Sqlite).await?;
+    let ana = server::demo::PEOPLE[1];
+    let body = json!({ "email": ana.email, "password": ana.password });
+    let car = shared::demo::job_in(Language::Spanish);
+    let log = scratch.folder.join("log");
+    for (asked, says) in [
+        ("es", None),
+        ("en", Some("in the language es")),
+        ("es", None),
+    ] {
+        let options = ["--demo", "--demo-language", asked];
+        let into = File::create(&log)?.into();
+        let mut program =
+            Program::start_logged(&scratch.folder, &scratch.url, &options, into).await?;
+        let entered = Person::at(program.addr)
+            .enter("/api/session", &body)
+            .await?;
+        let cars: Vec<JobLine> = entered.read("/api/jobs").await?;
+        let [line] = cars.as_slice() else {
+            bail!("{} cars", cars.len());
+        };
+        assert_eq!(line.vehicle, car.card.vehicle);
+        let mut phone = Device::new(&line.book);
+        phone.connect(&entered).await?;
+        phone.share().await?;
+        let job = phone.job()?;
+        assert_eq!((&job.stages, &job.setups), (&car.stages, &car.setups));
+        assert_eq!((&job.points, &job.members), (&car.points, &car.members));
+        assert_eq!(job.readings, car.readings);
+        program.child.kill().await?;
+        let log = std::fs::read_to_string(&log)?;
+        assert_eq!(log.contains("demo car"), says.is_some(), "{log}");
+        assert!(says.is_none_or(|says| log.contains(says)), "{log}");
+    }
     Ok(())
 }
 

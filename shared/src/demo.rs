@@ -2,7 +2,9 @@
 //! stages, with the slips that happen and a reference that is bent itself.
 //!
 //! Millimetres. Everything here is invented and comes out the same every time: the noise
-//! is repeatable.
+//! is repeatable. In every language it is the same car; only what its people typed in words differs.
+
+mod words;
 
 use crate::body::{Body, generic};
 use crate::figures::Language;
@@ -12,6 +14,7 @@ use crate::job::{
 };
 use crate::simulate::large::repeatable_noise;
 use crate::simulate::{Beams, Truth};
+use words::Words;
 
 /// The two technicians.
 const ANA: &str = "Ana Lind";
@@ -50,10 +53,17 @@ const PULL_ROUND: [&str; 9] = [
     "apron-front",
 ];
 
-/// The demo car as a job.
+/// The demo car as a job, in English.
 #[must_use]
 pub fn job() -> Job {
-    let (mut points, members) = generic(Body::Unitised, Language::English);
+    job_in(Language::English)
+}
+
+/// The demo car as a job whose people wrote in a language.
+#[must_use]
+pub fn job_in(language: Language) -> Job {
+    let words = Words::of(language);
+    let (mut points, members) = generic(Body::Unitised, language);
     for (id, point) in &mut points {
         point.trusted = TRUSTED
             .iter()
@@ -63,7 +73,7 @@ pub fn job() -> Job {
         job: Job {
             card: Card {
                 number: "2041".to_owned(),
-                vehicle: "five-door hatch, demo".to_owned(),
+                vehicle: words.vehicle.to_owned(),
                 vin: None,
                 impact: Some(Impact {
                     zone: Zone::FrontLeft,
@@ -76,10 +86,11 @@ pub fn job() -> Job {
         },
         noise: Box::new(repeatable_noise(0x05EE_D0FB_A4B0_0C41)),
         minute: 0,
+        words,
     };
     for (name, label, plumb) in [
-        ("front", "front of bay", Plumb::Lengthwise),
-        ("rear", "rear of bay", Plumb::Lengthwise),
+        ("front", words.setup_front, Plumb::Lengthwise),
+        ("rear", words.setup_rear, Plumb::Lengthwise),
     ] {
         bay.job.setups.insert(
             setup(name),
@@ -92,15 +103,24 @@ pub fn job() -> Job {
         );
     }
     bay.as_received();
-    bay.pull("pull-1-load", "pull 1, under load", Load::Under, 0.25);
-    bay.pull("pull-1-released", "pull 1, released", Load::Released, 0.45);
+    bay.pull("pull-1-load", words.pull_under, Load::Under, 0.25);
+    bay.pull("pull-1-released", words.pull_released, Load::Released, 0.45);
     bay.job
+}
+
+/// The language that a demo car was written in, by what its card calls the vehicle; `None` when
+/// somebody has changed that.
+#[must_use]
+pub fn language_of(vehicle: &str) -> Option<Language> {
+    let mut languages = Language::ALL.into_iter();
+    languages.find(|language| Words::of(*language).vehicle == vehicle)
 }
 
 struct Bay {
     job: Job,
     noise: Box<dyn FnMut() -> f64>,
     minute: u32,
+    words: &'static Words,
 }
 
 fn setup(name: &str) -> SetupId {
@@ -208,7 +228,7 @@ impl Bay {
             origin_mm: 0.0,
             by: by.to_owned(),
             at,
-            entered: format!("{value} mm"),
+            entered: self.words.typed(value),
             note: String::new(),
             set_aside: None,
             replaces: None,
@@ -262,7 +282,12 @@ impl Bay {
     }
 
     fn as_received(&mut self) {
-        self.begin("as-received", "as received", StageKind::AsReceived, None);
+        self.begin(
+            "as-received",
+            self.words.as_received,
+            StageKind::AsReceived,
+            None,
+        );
         let truth = self.truth(1.0, 0.007);
         self.round(&truth, &FIRST_ROUND);
         self.diagonals(&truth);
@@ -281,7 +306,7 @@ impl Bay {
         );
         if let Some(reading) = self.job.readings.iter_mut().rev().nth(1) {
             reading.set_aside = Some(SetAside {
-                why: "digits swapped, read again".to_owned(),
+                why: self.words.digits_swapped.to_owned(),
                 by: JONAS.to_owned(),
             });
         }
@@ -306,7 +331,7 @@ impl Bay {
         }) = found
         {
             *value_mm += error_mm;
-            *entered = format!("{value_mm} mm");
+            *entered = self.words.typed(*value_mm);
         }
     }
 
@@ -326,64 +351,10 @@ impl Bay {
             let whole = value_mm.trunc();
             let (tens, ones) = ((whole / 10.0).trunc() % 10.0, whole % 10.0);
             *value_mm += 9.0 * (ones - tens);
-            *entered = format!("{value_mm} mm");
+            *entered = self.words.typed(*value_mm);
         }
     }
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::solve::solve;
-    use crate::verdict::Verdict;
-
-    #[test]
-    fn the_demo_tells_its_story() {
-        let job = job();
-        let result = solve(&job);
-        let stage = &result.stages[0];
-        let pair = |stem: &str| {
-            stage
-                .pairs
-                .iter()
-                .find(|pair| pair.left == point(stem, "L"))
-                .unwrap()
-        };
-        assert_eq!(
-            pair("rail-front").right_higher_mm.verdict,
-            Some(Verdict::Outside)
-        );
-        assert_eq!(
-            pair("tower-rear").right_higher_mm.verdict,
-            Some(Verdict::Outside)
-        );
-        assert_eq!(
-            pair("sill-rear").right_higher_mm.verdict,
-            Some(Verdict::Within)
-        );
-        assert!(
-            result
-                .suspects
-                .iter()
-                .any(|s| s.slip_code.as_deref() == Some("hundred-mark")),
-            "{:?}",
-            result.suspects
-        );
-        let bent = result.trust.iter().find(|test| !test.fits).unwrap();
-        assert!(bent.points.contains(&point("sill-front", "L")), "{bent:?}");
-        assert!(
-            job.points.contains_key(&point("rear-tower", "L")),
-            "something is left to read"
-        );
-    }
-
-    #[test]
-    fn the_kept_file_is_the_demo_of_the_code() {
-        let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../docs/examples/demo.json");
-        let kept = std::fs::read_to_string(path).unwrap_or_default();
-        assert!(
-            kept == crate::jobfile::write(&job()),
-            "docs/examples/demo.json is old; write it with `baybook demo`"
-        );
-    }
-}
+mod tests;

@@ -26,7 +26,7 @@ use std::process::ExitCode;
 use anyhow::{Result, bail};
 
 const HELP: &str = "\
-cargo xtask up [--listen ADDRESS:PORT] [--data DIR]
+cargo xtask up [--listen ADDRESS:PORT] [--data DIR] [--demo-language en|es]
                        build everything, start on SQLite with the demo car, print the address
 cargo xtask test       check, then all tests: unit, both databases, real Chromium
 cargo xtask check      format, lints, tidy rules, crate boundaries

@@ -9,12 +9,16 @@ use crate::run::{cargo, run};
 pub(crate) fn up(options: &[&str]) -> Result<()> {
     let mut listen = "127.0.0.1:8080";
     let mut data = "data";
+    let mut language = None;
     let mut rest = options;
     while let [name, value, more @ ..] = rest {
         match *name {
             "--listen" => listen = value,
             "--data" => data = value,
-            other => bail!("unknown option {other}; known: --listen ADDRESS:PORT, --data DIR"),
+            "--demo-language" => language = Some(value),
+            other => bail!(
+                "unknown option {other}; known: --listen ADDRESS:PORT, --data DIR, --demo-language CODE"
+            ),
         }
         rest = more;
     }
@@ -29,7 +33,7 @@ pub(crate) fn up(options: &[&str]) -> Result<()> {
         "--bin",
         "baybook",
     ])?)?;
-    run(&mut cargo(&[
+    let mut words = vec![
         "run",
         "--quiet",
         "--package",
@@ -43,5 +47,9 @@ pub(crate) fn up(options: &[&str]) -> Result<()> {
         data,
         "--listen",
         listen,
-    ])?)
+    ];
+    if let Some(language) = language {
+        words.extend(["--demo-language", language]);
+    }
+    run(&mut cargo(&words)?)
 }

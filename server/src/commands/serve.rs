@@ -38,6 +38,10 @@ pub struct Serve {
     /// Makes a demo shop with three people and the demo car.
     #[arg(long)]
     demo: bool,
+    /// Language that the demo car's people write, as a code: en or es. A demo car that is there
+    /// already stays as it is.
+    #[arg(long, env = "BAYBOOK_DEMO_LANGUAGE", default_value = "en")]
+    demo_language: String,
     /// Checks the settings and ends; nothing is opened.
     #[arg(long)]
     check_only: bool,
@@ -87,6 +91,7 @@ fn given(serve: Serve) -> Given {
         metrics_listen: serve.metrics_listen,
         log: serve.log,
         demo: serve.demo,
+        demo_language: serve.demo_language,
     }
 }
 

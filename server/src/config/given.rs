@@ -6,6 +6,7 @@ use std::net::SocketAddr;
 use std::path::PathBuf;
 use std::str::FromStr;
 
+use shared::figures::Language;
 use tracing_subscriber::EnvFilter;
 
 use super::{Config, database_url, public, writable};
@@ -38,6 +39,8 @@ pub struct Given {
     pub log: String,
     /// `--demo`.
     pub demo: bool,
+    /// `--demo-language`: a code.
+    pub demo_language: String,
 }
 
 /// A setting that cannot be used.
@@ -95,22 +98,30 @@ impl Given {
         let url = found.keep("--database-url (DATABASE_URL)", url);
         let folder = writable(&self.data).map_err(|error| error.to_string());
         let folder = found.keep("--data (BAYBOOK_DATA)", folder);
+        let demo_language = found.keep(
+            "--demo-language (BAYBOOK_DEMO_LANGUAGE)",
+            language(&self.demo_language),
+        );
         let filter = found.keep("--log (RUST_LOG)", filter(&self.log).map(|_| ()));
-        match (listen, url, folder, filter) {
-            (Some(listen), Some(database_url), Some(()), Some(())) if faults.is_empty() => {
-                Ok(Config {
-                    listen,
-                    database_url,
-                    data: self.data,
-                    public_url: public_url.flatten(),
-                    proxies: Proxies::new(proxies.into_iter().flatten().collect()),
-                    metrics_listen: metrics.flatten(),
-                    demo: self.demo,
-                    clock: Clock::system(),
-                })
-            }
-            _ => Err(Faults(faults)),
+        let all = (listen, url, folder, demo_language, filter);
+        let (Some(listen), Some(database_url), Some(()), Some(demo_language), Some(())) = all
+        else {
+            return Err(Faults(faults));
+        };
+        if !faults.is_empty() {
+            return Err(Faults(faults));
         }
+        Ok(Config {
+            listen,
+            database_url,
+            data: self.data,
+            public_url: public_url.flatten(),
+            proxies: Proxies::new(proxies.into_iter().flatten().collect()),
+            metrics_listen: metrics.flatten(),
+            demo: self.demo,
+            demo_language,
+            clock: Clock::system(),
+        })
     }
 }
 
@@ -144,6 +155,17 @@ fn apart(own: SocketAddr, listen: Option<SocketAddr>) -> Result<SocketAddr, Stri
 fn network(text: &str) -> Result<Network, String> {
     text.parse()
         .map_err(|expected| format!("\"{text}\" is no proxy; write {expected}"))
+}
+
+fn language(text: &str) -> Result<Language, String> {
+    let mut all = Language::ALL.into_iter();
+    all.find(|language| language.code() == text).ok_or_else(|| {
+        let known = Language::ALL.map(|one| format!("{} ({})", one.code(), one.own_name()));
+        format!(
+            "there is no demo car in \"{text}\"; write {}",
+            known.join(" or ")
+        )
+    })
 }
 
 /// The filter of the log.
@@ -187,6 +209,7 @@ mod tests {
             metrics_listen: None,
             log: "warn,server=info".into(),
             demo: false,
+            demo_language: "en".into(),
         }
     }
 
@@ -199,6 +222,7 @@ mod tests {
             trusted_proxy: vec!["10.0.0.7".into(), "proxy".into()],
             metrics_listen: Some("9464".into()),
             log: "server=loud".into(),
+            demo_language: "fr".into(),
             data: "/proc/none".into(),
             ..given()
         };
@@ -216,10 +240,13 @@ mod tests {
                 "--public-url",
                 "--database-url",
                 "--data",
+                "--demo-language",
                 "--log"
             ]
         );
-        assert!(Faults(faults).to_string().contains("write 127.0.0.1:8080"));
+        let says = Faults(faults).to_string();
+        assert!(says.contains("write 127.0.0.1:8080"));
+        assert!(says.contains("write en (English) or es (Español)"));
     }
 
     #[test]
@@ -228,9 +255,11 @@ mod tests {
             public_url: Some("https://book.example/".into()),
             trusted_proxy: vec!["172.16.0.0/12".into()],
             metrics_listen: Some("127.0.0.1:9464".into()),
+            demo_language: "es".into(),
             ..given()
         };
         let config = config.check().unwrap();
+        assert_eq!(config.demo_language, Language::Spanish);
         assert_eq!(config.public_url.as_deref(), Some("https://book.example"));
         let same = Given {
             listen: "127.0.0.1:9464".into(),
