@@ -22,6 +22,8 @@ mod m0015_log_entry;
 mod m0016_sheet;
 mod m0017_photo;
 mod m0018_sheet_publication;
+mod m0019_backup_state;
+mod m0020_tool_state;
 
 pub use sea_orm_migration::MigratorTrait;
 use sea_orm_migration::prelude::*;
@@ -51,6 +53,8 @@ impl MigratorTrait for Migrator {
             Box::new(m0016_sheet::Migration),
             Box::new(m0017_photo::Migration),
             Box::new(m0018_sheet_publication::Migration),
+            Box::new(m0019_backup_state::Migration),
+            Box::new(m0020_tool_state::Migration),
         ]
     }
 }

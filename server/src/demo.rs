@@ -1,14 +1,16 @@
 //! The demo shop: invented people who exist only for looking around.
 
+mod signed;
+
 use anyhow::Context;
 use shared::book::{self, ActorId, Stamp};
 use shared::figures::Language;
-use shared::wire::Role;
+use shared::wire::{Me, Role};
 
 use crate::auth::password::Passwords;
 use crate::config::Config;
-use crate::live::admit::{heads, new_changes};
-use crate::store::{Batch, Boarded, DocKey, NewUser, Projection, Sender, Store};
+use crate::live::admit::{heads, new_changes, projection};
+use crate::store::{Batch, Boarded, DocKey, Kept, NewUser, Sender, Store};
 
 /// Document id of the demo car: the same on every demo server, so that it is made once.
 const BOOK: [u8; 16] = *b"baybook-demo-car";
@@ -88,16 +90,54 @@ pub async fn make_once(
                 .await?;
         }
     }
-    let ana = store
-        .credentials(PEOPLE[1].email)
-        .await?
-        .context("the demo's technician is gone")?;
-    park_car(config, store, &shop, &ana.user).await?;
+    park_car(config, store, &shop).await?;
     Ok(PEOPLE.to_vec())
 }
 
-/// Puts the demo car into the shop, once.
-async fn park_car(config: &Config, store: &Store, shop: &str, user: &str) -> anyhow::Result<()> {
+/// Somebody of the demo shop on a device of their own, from which nobody ever signs in.
+struct Hand {
+    me: Me,
+    device: String,
+    actor: ActorId,
+}
+
+impl Hand {
+    async fn of(config: &Config, store: &Store, person: DemoPerson) -> anyhow::Result<Self> {
+        let known = store.credentials(person.email).await?;
+        let known = known.with_context(|| format!("{} is gone from the demo", person.name))?;
+        let me = store
+            .me(&known.shop, &known.user)
+            .await?
+            .with_context(|| format!("{} is no member of the demo shop", person.name))?;
+        let device = config.clock.mint();
+        let hand = Self {
+            me,
+            actor: ActorId::from(device.as_bytes()),
+            device,
+        };
+        let boarded = Boarded {
+            shop: &hand.me.shop,
+            user: &hand.me.user,
+            session: None,
+            device: &hand.device,
+            label: "demo",
+        };
+        let actors = [hand.actor.to_hex_string()];
+        let now_ms = config.clock.now_ms();
+        store.register_actors(&boarded, &actors, now_ms).await?;
+        Ok(hand)
+    }
+
+    fn sender(&self) -> Sender {
+        Sender {
+            user: self.me.user.clone(),
+            device: self.device.clone(),
+        }
+    }
+}
+
+/// Puts the demo car into the shop, once: as it was read, signed off, and corrected after that.
+async fn park_car(config: &Config, store: &Store, shop: &str) -> anyhow::Result<()> {
     let key = DocKey {
         shop: shop.to_owned(),
         doc: shared::sync::document_id(BOOK),
@@ -111,20 +151,9 @@ async fn park_car(config: &Config, store: &Store, shop: &str, user: &str) -> any
     }
     let job = shared::demo::job_in(config.demo_language);
     let now_ms = config.clock.now_ms();
-    let device = config.clock.mint();
-    let actor = ActorId::from(shop.as_bytes());
-    let boarded = Boarded {
-        shop,
-        user,
-        session: None,
-        device: &device,
-        label: "demo",
-    };
-    store
-        .register_actors(&boarded, &[actor.to_hex_string()], now_ms)
-        .await?;
+    let ana = Hand::of(config, store, PEOPLE[1]).await?;
     let stamp = Stamp {
-        by: PEOPLE[1].name.to_owned(),
+        by: ana.me.name.clone(),
         at: job
             .readings
             .first()
@@ -133,23 +162,23 @@ async fn park_car(config: &Config, store: &Store, shop: &str, user: &str) -> any
         at_ms: now_ms,
         record: config.clock.mint(),
     };
-    let doc = book::import(&job, actor, &stamp).context("making the demo car's book")?;
+    let doc =
+        book::import(&job, ana.actor.clone(), &stamp).context("making the demo car's book")?;
     let batch = Batch {
-        key,
-        sender: Sender {
-            user: user.to_owned(),
-            device,
-        },
+        key: key.clone(),
+        sender: ana.sender(),
         after_seq: 0,
-        changes: new_changes(&doc)?,
+        changes: new_changes(&doc, &[])?,
         heads: heads(&doc),
-        projection: Projection {
-            number: job.card.number,
-            vehicle: job.card.vehicle,
-        },
+        projection: projection(job),
     };
-    store.keep_changes(&batch, now_ms).await?;
-    Ok(())
+    let Kept::UpTo(seq) = store.keep_changes(&batch, now_ms).await? else {
+        // Another server on this database is making it.
+        return Ok(());
+    };
+    let doc = signed::sign_off(config, store, &key, &ana, doc).await?;
+    let jonas = Hand::of(config, store, PEOPLE[2]).await?;
+    signed::correct(config, store, (key, seq), &jonas, doc).await
 }
 
 /// A demo car stays as it was made; whoever asks for another language is told so.

@@ -16,6 +16,7 @@ pub mod jobs;
 pub mod ticket;
 pub mod sheets;
 pub mod statements;
+pub mod desk;
 pub mod reports;
 pub mod photos;
 pub mod links;

@@ -16,6 +16,7 @@ pub mod elsewhere;
 pub mod projection;
 pub mod project;
 pub mod statement;
+pub mod changes;
 
 use std::collections::HashMap;
 use std::future::Future;

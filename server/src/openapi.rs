@@ -140,7 +140,7 @@ impl Operation {
                 "page" => json!({ "type": "integer", "minimum": 1, "maximum": 200 }),
                 "language" => json!({ "enum": ["en", "es"], "default": "en" }),
                 "paper" => json!({ "enum": ["a4", "letter"], "default": "a4" }),
-                "unit" => json!({ "enum": ["mm", "in"], "default": "mm" }),
+                "unit" => json!({ "enum": ["mm", "in", "in-decimal"], "default": "mm" }),
                 "kind" => json!({ "enum": shared::proof::leaf::Event::KINDS }),
                 kind => json!({ "type": kind }),
             };

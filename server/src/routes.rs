@@ -10,8 +10,8 @@ use actix_web::{App as Routes, Error, web};
 use crate::App;
 use crate::error::Failure;
 use crate::handlers::{
-    app_files, devices, follow, health, jobs, links, log, openapi, people, photos, reports, resets,
-    rules, session, setup, sheets, statements, sync, ticket,
+    app_files, desk, devices, follow, health, jobs, links, log, openapi, people, photos, reports,
+    resets, rules, session, setup, sheets, statements, sync, ticket,
 };
 use crate::requests;
 
@@ -77,6 +77,9 @@ routes! {
     post "/statements" => statements::keep_statement;
     get "/signed-jobs" => statements::list_signed_jobs;
     get "/jobs/{book}/statements" => statements::list_statements;
+    get "/jobs/{book}/since" => desk::show_since;
+    get "/backup" => desk::show_backup;
+    get "/due-tools" => desk::list_due_tools;
     get "/jobs/{book}/report" => reports::show_report;
     options "/jobs/{book}/photos" => photos::show_protocol;
     post "/jobs/{book}/photos" => photos::begin_upload;

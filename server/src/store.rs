@@ -20,6 +20,7 @@ mod refused;
 mod statements;
 mod projections;
 mod overview;
+mod desk;
 mod photos;
 mod tables;
 mod dump;
@@ -40,6 +41,7 @@ use tokio::sync::broadcast;
 
 pub use audit::{Event, Exported, LogQuery};
 pub use connect::check_address;
+pub use desk::note_backup;
 pub use devices::Boarded;
 pub use docs::{Batch, DocKey, Kept, Later, NewChange, Projection, Sender, Stored};
 pub use dump::{DumpError, dump, restore};
@@ -47,11 +49,12 @@ pub use links::{Followed, NewLink};
 pub use notice::{Heard, Notice, Own, Revoked, Whisper, Whose, Wire};
 pub use people::{Credentials, NewUser};
 pub use photos::{MAX_DAY_BYTES, MAX_JOB_BYTES, NewUpload, PhotoFile, UPLOAD_RESTS_MS, Upload};
-pub use projections::{PairRow, PointRow, Projected, SignOffRow, StageRow};
+pub use projections::{PairRow, PointRow, Projected, SignOffRow, StageRow, ToolRow};
 pub use refused::Refused;
 pub use serving::{Serving, ServingError};
 pub use sessions::{Issue, Refreshed};
 pub use sheets::Place;
+pub use statements::Received;
 
 /// The database, as two doors: SQLite has one writer at a time, so writes queue here and never
 /// fail for being second; reads go on beside them. With PostgreSQL both doors are one pool.

@@ -42,7 +42,7 @@ async fn export_and_verify_story(engine: Engine) -> Result<()> {
     let exported = audit(&["export", "--out", path(&first)], Some(url)).await?;
     assert!(exported.status.success(), "{}", said(&exported));
     assert!(
-        said(&exported).contains("7 entries, 2 changes, 0 statements"),
+        said(&exported).contains("11 entries, 3 changes, 1 statements"),
         "{}",
         said(&exported)
     );
@@ -68,7 +68,7 @@ async fn export_and_verify_story(engine: Engine) -> Result<()> {
     let good = audit(&older, None).await?;
     assert!(good.status.success(), "{}", said(&good));
     assert!(
-        said(&good).starts_with("Everything holds: 8 entries, 1 jobs, 2 changes"),
+        said(&good).starts_with("Everything holds: 12 entries, 1 jobs, 3 changes"),
         "{}",
         said(&good)
     );

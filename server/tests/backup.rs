@@ -7,7 +7,7 @@ use std::process::Output;
 use anyhow::{Context, Result};
 use server::backup::{Column, Header, Reader, Value, Writer};
 use shared::proof::Digest;
-use shared::wire::{JobOverview, Role};
+use shared::wire::{BackupState, JobOverview, Role};
 use tests::database::{Engine, Scratch};
 use tests::device::{Device, document_id};
 use tests::photo::{picture, record, refer, send};
@@ -76,6 +76,13 @@ async fn move_story(from: Engine, to: Engine) -> Result<()> {
         said(&written)
     );
     assert!(during > 0, "nothing was written meanwhile");
+    // The owner's desk knows of it, as soon as it is written.
+    let owner = server::demo::PEOPLE[0];
+    let body = serde_json::json!({ "email": owner.email, "password": owner.password });
+    let marta = shop.nobody().enter("/api/session", &body).await?;
+    let known: BackupState = marta.read("/api/backup").await?;
+    let known = known.last.context("the desk knows of no backup")?;
+    assert_eq!(known.bytes, std::fs::metadata(&file)?.len());
     let again = baybook(&arguments, &url).await?;
     assert!(
         said(&again).contains("is there already"),

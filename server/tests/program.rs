@@ -9,6 +9,7 @@ use std::time::Duration;
 use anyhow::{Context, Result, bail};
 use serde_json::json;
 use shared::figures::Language;
+use shared::job::SetAside;
 use shared::wire::JobLine;
 use tests::database::{Engine, Scratch};
 use tests::device::{Device, document_id};
@@ -170,7 +171,15 @@ async fn the_demo_car_is_made_in_the_language_that_is_asked_for() -> Result<()> 
     let scratch = Scratch::new(Engine::Sqlite).await?;
     let ana = server::demo::PEOPLE[1];
     let body = json!({ "email": ana.email, "password": ana.password });
-    let car = shared::demo::job_in(Language::Spanish);
+    let mut car = shared::demo::job_in(Language::Spanish);
+    // What a colleague set aside after the sign-off.
+    let found = shared::demo::correction(Language::Spanish).context("no correction")?;
+    let mut readings = car.readings.iter_mut();
+    let corrected = readings.find(|one| one.id == found.reading);
+    corrected.context("no such reading")?.set_aside = Some(SetAside {
+        why: found.why,
+        by: found.by.to_owned(),
+    });
     let log = scratch.folder.join("log");
     for (asked, says) in [
         ("es", None),

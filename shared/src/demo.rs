@@ -4,6 +4,7 @@
 //! Millimetres. Everything here is invented and comes out the same every time: the noise
 //! is repeatable. In every language it is the same car; only what its people typed in words differs.
 
+mod later;
 mod words;
 
 use crate::body::{Body, generic};
@@ -15,6 +16,8 @@ use crate::job::{
 use crate::simulate::large::repeatable_noise;
 use crate::simulate::{Beams, Truth};
 use words::Words;
+
+pub use later::{Correction, correction, signed_stage};
 
 /// The two technicians.
 const ANA: &str = "Ana Lind";

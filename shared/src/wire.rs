@@ -40,6 +40,9 @@
 //! | `POST /api/statements` | M | [`KeepStatement`] → [`KeptStatement`] |
 //! | `GET /api/jobs/{book}/statements` | M | → `Vec<String>`, texts of signed statements |
 //! | `GET /api/signed-jobs` | O | → `Vec<`[`SignedJob`]`>` |
+//! | `GET /api/jobs/{book}/since?language=&unit=` | O | → [`ChangesSince`] its last sign-off |
+//! | `GET /api/backup` | O | → [`BackupState`] |
+//! | `GET /api/due-tools` | O | → `Vec<`[`DueTool`]`>` |
 //! | `GET /api/sheets` | M | → `Vec<library::SheetLine>`, the newest revision of each |
 //! | `POST /api/sheets` | O | a sheet file → `library::SheetLine`, revision 1 |
 //! | `GET /api/sheets/{sheet}/revisions` | M | → `Vec<library::SheetLine>`, the newest first |
@@ -55,9 +58,13 @@
 //! | `GET /health` | anyone | `ok` |
 //! | `GET /ready` | anyone | whether the server should be sent anybody, 200 or 503 |
 
+mod changes;
+mod desk;
 mod links;
 mod people;
 
+pub use changes::{BookDeed, BookEntry, ChangesSince, DeedKind};
+pub use desk::{BackupState, DueTool, LastBackup};
 pub use links::{AdjusterLink, Follow, FollowWith, LinkLine, MakeLink};
 pub use people::{ChangeRole, ChooseReset, DeviceLine, PublishSheet, ResetLink, ShopRules};
 

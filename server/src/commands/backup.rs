@@ -14,7 +14,7 @@ use super::database::DatabaseOptions;
 use super::{BadInput, say, wait};
 use crate::backup::{Fault, Header, Reader};
 use crate::clock::{Clock, rfc3339};
-use crate::store::dump;
+use crate::store::{dump, note_backup};
 
 /// Writes a backup.
 #[derive(Debug, Args)]
@@ -48,7 +48,8 @@ pub(super) fn run(backup: &Backup) -> anyhow::Result<()> {
     let mut part = out.clone().into_os_string();
     part.push(".part");
     let part = PathBuf::from(part);
-    let written = write(&url, &part).and_then(|header| {
+    let made_at_ms = Clock::system().now_ms();
+    let written = write(&url, &part, made_at_ms).and_then(|header| {
         read_through(&part).context("the backup was not written as it should be")?;
         std::fs::rename(&part, out)?;
         Ok(header)
@@ -59,6 +60,7 @@ pub(super) fn run(backup: &Backup) -> anyhow::Result<()> {
     }
     let name = out.display().to_string();
     say(&format!("{}: {}\n", plain(&name), says(&written?)))?;
+    note(&url, made_at_ms, out)?;
     match (&backup.into, backup.keep) {
         (Some(folder), Some(keep)) => {
             let gone = rotate::remove_oldest(folder, keep)?;
@@ -68,14 +70,27 @@ pub(super) fn run(backup: &Backup) -> anyhow::Result<()> {
     }
 }
 
-fn write(url: &str, part: &Path) -> anyhow::Result<Header> {
+/// Tells the owner's desk. The backup is good without it, so what goes wrong here is only said.
+fn note(url: &str, made_at_ms: i64, out: &Path) -> anyhow::Result<()> {
+    let noted = std::fs::metadata(out)
+        .map_err(anyhow::Error::from)
+        .and_then(|file| wait(async { Ok(note_backup(url, made_at_ms, file.len()).await?) }));
+    match noted {
+        Ok(()) => Ok(()),
+        Err(error) => say(&format!(
+            "The backup is good, but the owner's desk does not know of it: {error}. A database of an older program takes the note once the server was started with this one.\n"
+        )),
+    }
+}
+
+fn write(url: &str, part: &Path, made_at_ms: i64) -> anyhow::Result<Header> {
     let file = private(part).map_err(|error| {
         bad(
             part,
             &format!("cannot be written ({error}); choose another place with --out"),
         )
     })?;
-    let made_at = rfc3339(Clock::system().now_ms());
+    let made_at = rfc3339(made_at_ms);
     let (header, out) = wait(async {
         let out = BufWriter::new(file);
         dump(url, made_at, out).await.context(

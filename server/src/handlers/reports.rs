@@ -29,23 +29,13 @@ impl Query {
     /// # Errors
     /// Names the part that is not of the form.
     fn wish(&self, shop_name: &str, now_ms: i64) -> Result<Wish, Failure> {
-        let language = match self.language.as_deref() {
-            None | Some("en") => Language::English,
-            Some("es") => Language::Spanish,
-            Some(_) => return Err(Failure::bad_request("language")),
-        };
         let paper = match self.paper.as_deref() {
             None | Some("a4") => Paper::A4,
             Some("letter") => Paper::Letter,
             Some(_) => return Err(Failure::bad_request("paper")),
         };
-        let unit = match self.unit.as_deref() {
-            None | Some("mm") => LengthUnit::Millimetre,
-            Some("in") => LengthUnit::InchFraction,
-            Some(_) => return Err(Failure::bad_request("unit")),
-        };
         Ok(Wish {
-            figures: Figures { unit, language },
+            figures: figures(self.language.as_deref(), self.unit.as_deref())?,
             paper,
             shop_name: shop_name.to_owned(),
             made_at: rfc3339(now_ms),
@@ -53,7 +43,26 @@ impl Query {
     }
 }
 
-/// `GET /api/jobs/{book}/report?language=en|es&paper=a4|letter&unit=mm|in`: the report as PDF/A-2b.
+/// The language and the unit of a question.
+///
+/// # Errors
+/// Names the one that is not of the form.
+pub(super) fn figures(language: Option<&str>, unit: Option<&str>) -> Result<Figures, Failure> {
+    let language = match language {
+        None | Some("en") => Language::English,
+        Some("es") => Language::Spanish,
+        Some(_) => return Err(Failure::bad_request("language")),
+    };
+    let unit = match unit {
+        None | Some("mm") => LengthUnit::Millimetre,
+        Some("in") => LengthUnit::InchFraction,
+        Some("in-decimal") => LengthUnit::InchDecimal,
+        Some(_) => return Err(Failure::bad_request("unit")),
+    };
+    Ok(Figures { unit, language })
+}
+
+/// `GET /api/jobs/{book}/report?language=en|es&paper=a4|letter&unit=mm|in|in-decimal`: the report as PDF/A-2b.
 ///
 /// # Errors
 /// Names the part of the question that is not of the form; no such job; too many reports at once.

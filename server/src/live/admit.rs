@@ -2,7 +2,7 @@
 
 use std::collections::HashSet;
 
-use automerge::Automerge;
+use automerge::{Automerge, ChangeHash};
 use shared::job::Job;
 use shared::proof::Digest;
 use shared::sync::gate::{Accepted, Admitted, Question, Refusal, weigh};
@@ -59,12 +59,12 @@ pub async fn hear_follower(
     Ok(admitted)
 }
 
-/// Every change of a document that was made here, for keeping.
+/// Every change of a document that was made here since it had these heads, for keeping.
 ///
 /// # Errors
 /// When an actor has made more changes than a database can count.
-pub fn new_changes(doc: &Automerge) -> anyhow::Result<Vec<NewChange>> {
-    let changes = doc.get_changes(&[]);
+pub fn new_changes(doc: &Automerge, since: &[ChangeHash]) -> anyhow::Result<Vec<NewChange>> {
+    let changes = doc.get_changes(since);
     changes.iter().map(Accepted::of).map(new_change).collect()
 }
 

@@ -5,13 +5,15 @@
 
 use automerge::{Automerge, ChangeHash};
 use shared::book;
-use shared::job::Job;
+use shared::ids::ToolId;
+use shared::job::{Job, Tool, ToolKind};
+use shared::moment::millis;
 use shared::proof::statement::{Counts, Deed, SignedStatement};
 use shared::result::{JobResult, Judged, PairResult, StageResult};
 use shared::solve::solve;
 
 use super::load::guarded;
-use crate::store::{PairRow, PointRow, Projected, SignOffRow, StageRow};
+use crate::store::{PairRow, PointRow, Projected, SignOffRow, StageRow, ToolRow};
 
 const AXES: [&str; 3] = ["x", "y", "z"];
 
@@ -30,6 +32,7 @@ pub fn project(doc: &Automerge, statements: &[String]) -> anyhow::Result<Project
             readings: number(job.readings.len()),
             suspects: number(result.suspects.len()),
             stages: stages(&job, &result),
+            tools: tools(&job),
             points: result.stages.iter().flat_map(points).collect(),
             pairs: result.stages.iter().flat_map(pairs).collect(),
             sign_offs: statements
@@ -62,6 +65,31 @@ fn stages(job: &Job, result: &JobResult) -> Vec<StageRow> {
             }
         })
         .collect()
+}
+
+fn tools(job: &Job) -> Vec<ToolRow> {
+    let tool = |(id, tool): (&ToolId, &Tool)| {
+        let checks = [&tool.level_check, &tool.plumb_check];
+        let times = checks.into_iter().flatten();
+        ToolRow {
+            tool: id.to_string(),
+            kind: kind(tool.kind),
+            label: tool.label.clone(),
+            checked_at_ms: times.filter_map(|check| millis(&check.at)).max(),
+        }
+    };
+    job.tools.iter().map(tool).collect()
+}
+
+fn kind(kind: ToolKind) -> &'static str {
+    match kind {
+        ToolKind::Tape => "tape",
+        ToolKind::Scale => "scale",
+        ToolKind::TramBar => "tram-bar",
+        ToolKind::Laser => "laser",
+        ToolKind::Device3d => "device3d",
+        ToolKind::Other => "other",
+    }
 }
 
 fn points(stage: &StageResult) -> Vec<PointRow> {

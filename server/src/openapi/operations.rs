@@ -2,19 +2,19 @@
 
 use shared::proof::page::LogPage;
 use shared::wire::{
-    AcceptInvitation, AdjusterLink, AskTicket, ChangeRole, ChooseReset, DeviceLine, Follow,
-    FollowWith, Invitation, Invite, JobLine, JobOverview, KeepStatement, KeptStatement, LinkLine,
-    MakeLink, Me, Person, RegisterKey, ResetLink, Session, SetUpShop, ShopRules, SignIn, SignedJob,
-    Ticket,
+    AcceptInvitation, AdjusterLink, AskTicket, BackupState, ChangeRole, ChangesSince, ChooseReset,
+    DeviceLine, DueTool, Follow, FollowWith, Invitation, Invite, JobLine, JobOverview,
+    KeepStatement, KeptStatement, LinkLine, MakeLink, Me, Person, RegisterKey, ResetLink, Session,
+    SetUpShop, ShopRules, SignIn, SignedJob, Ticket,
 };
 
 use super::Access::{Cookie, Follower, Member, Open, Owner};
-use super::route::{NOTHING, REPORT, file, gives, makes, route};
+use super::route::{FIGURES, NOTHING, REPORT, file, gives, makes, route};
 use super::{JSON, Operation, of};
 use crate::handlers::health::Readiness;
 
 /// Every route but those of photos and of sheets, in the order of `routes`.
-pub(super) const OPERATIONS: [Operation; 38] = [
+pub(super) const OPERATIONS: [Operation; 41] = [
     route(
         "post",
         "/api/setup",
@@ -214,6 +214,29 @@ pub(super) const OPERATIONS: [Operation; 38] = [
         "A job's signed statements",
         Member,
         gives(of::<Vec<String>>),
+    ),
+    route(
+        "get",
+        "/api/jobs/{book}/since",
+        "What came into a job since its last sign-off",
+        Owner,
+        gives(of::<ChangesSince>),
+    )
+    .asked(&FIGURES)
+    .refusing(&[400, 404]),
+    route(
+        "get",
+        "/api/backup",
+        "When the last backup was made",
+        Owner,
+        gives(of::<BackupState>),
+    ),
+    route(
+        "get",
+        "/api/due-tools",
+        "Tools that are due for a check",
+        Owner,
+        gives(of::<Vec<DueTool>>),
     ),
     route(
         "get",

@@ -21,6 +21,10 @@ pub(super) const REPORT: [(&str, &str, bool); 3] = [
     ("unit", "unit", false),
 ];
 
+/// How readings are wanted in words.
+pub(super) const FIGURES: [(&str, &str, bool); 2] =
+    [("language", "language", false), ("unit", "unit", false)];
+
 /// What a request of the tus protocol carries.
 pub(super) const TUS: [&str; 1] = ["Tus-Resumable"];
 /// The same, to begin an upload.

@@ -2,6 +2,7 @@
 
 pub(super) mod actor;
 pub(super) mod adjuster_link;
+pub(super) mod backup_state;
 pub(super) mod device;
 pub(super) mod device_key;
 pub(super) mod doc;
@@ -33,4 +34,5 @@ pub(super) mod sign_off_state;
 pub(super) mod stage_state;
 pub(super) mod statement;
 pub(super) mod token_key;
+pub(super) mod tool_state;
 pub(super) mod user;

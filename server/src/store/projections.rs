@@ -12,12 +12,12 @@ use shared::verdict::Verdict;
 
 use super::docs::{ROWS_PER_INSERT, project, without_nul};
 use super::entity::{
-    doc, doc_change, job_state, pair_state, point_state, sign_off_state, stage_state,
+    doc, doc_change, job_state, pair_state, point_state, sign_off_state, stage_state, tool_state,
 };
 use super::{DocKey, Projection, Store, StoreError};
 
 /// The way of projecting. Raise it when rows are made differently, so that old ones are made again.
-const FORM: i64 = 1;
+const FORM: i64 = 2;
 
 /// Everything that is projected from one book.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -40,6 +40,8 @@ pub struct Projected {
     pub pairs: Vec<PairRow>,
     /// Sign-offs and countersignatures.
     pub sign_offs: Vec<SignOffRow>,
+    /// Tools.
+    pub tools: Vec<ToolRow>,
 }
 
 /// One stage.
@@ -103,6 +105,18 @@ pub struct SignOffRow {
     pub readings_since: i64,
     /// Is the book still exactly what was signed?
     pub is_current: bool,
+}
+
+/// One tool.
+#[derive(Debug, Clone, PartialEq, Eq)]
+#[expect(missing_docs, reason = "the names say it")]
+pub struct ToolRow {
+    pub tool: String,
+    /// As the job file calls it.
+    pub kind: &'static str,
+    pub label: String,
+    /// The newer of its checks.
+    pub checked_at_ms: Option<i64>,
 }
 
 fn verdict(verdict: Option<Verdict>) -> Option<String> {
@@ -273,6 +287,20 @@ async fn replace_rows(
             at_ms: Set(row.at_ms),
             readings_since: Set(row.readings_since),
             is_current: Set(row.is_current),
+        })
+    );
+    let tools = projected.tools.into_iter();
+    replace!(
+        transaction,
+        key,
+        tool_state,
+        tools.map(|row| tool_state::ActiveModel {
+            shop_id: shop(),
+            doc_id: doc(),
+            tool: text(row.tool),
+            kind: Set(row.kind.to_owned()),
+            label: text(row.label),
+            checked_at_ms: Set(row.checked_at_ms),
         })
     );
     Ok(())

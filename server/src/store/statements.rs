@@ -8,14 +8,14 @@ use std::collections::{BTreeMap, HashMap};
 use sea_orm::sea_query::Expr;
 use sea_orm::{
     ActiveValue::Set, ColumnTrait, DatabaseTransaction, EntityTrait, PaginatorTrait, QueryFilter,
-    QueryOrder,
+    QueryOrder, QuerySelect,
 };
 use shared::proof::statement::{Deed, SignedStatement};
 use shared::proof::{Digest, PublicKey, leaf};
 use shared::wire::{Me, SignedJob};
 
 use super::audit::id;
-use super::entity::{device, device_key, doc_change, shop, statement};
+use super::entity::{device, device_key, doc_change, shop, statement, user};
 use super::{DocKey, Event, Store, StoreError};
 
 impl Store {
@@ -169,7 +169,53 @@ impl Store {
     }
 }
 
+/// A change of a book as the server took it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Received {
+    /// Its hash.
+    pub hash: Digest,
+    /// Name of whoever sent it.
+    pub by: String,
+    /// When, milliseconds since 1970.
+    pub at_ms: i64,
+}
+
 impl Store {
+    /// The changes of a book, the newest first, without what they hold.
+    ///
+    /// # Errors
+    /// When the database fails.
+    pub async fn received(&self, key: &DocKey) -> Result<Vec<Received>, StoreError> {
+        let people = user::Entity::find()
+            .filter(user::Column::ShopId.eq(&key.shop))
+            .all(&self.read)
+            .await?;
+        let people = people.into_iter().map(|row| (row.user_id, row.name));
+        let names: HashMap<String, String> = people.collect();
+        let rows: Vec<(Vec<u8>, String, i64)> = doc_change::Entity::find()
+            .filter(doc_change::Column::ShopId.eq(&key.shop))
+            .filter(doc_change::Column::DocId.eq(&key.doc))
+            .order_by_desc(doc_change::Column::Seq)
+            .select_only()
+            .columns([
+                doc_change::Column::Hash,
+                doc_change::Column::UserId,
+                doc_change::Column::ReceivedAtMs,
+            ])
+            .into_tuple()
+            .all(&self.read)
+            .await?;
+        let received = |(hash, user, at_ms): (Vec<u8>, String, i64)| {
+            let hash = hash.try_into().map_err(|_| StoreError::Corrupt("hash"))?;
+            Ok(Received {
+                hash: Digest(hash),
+                by: names.get(&user).cloned().unwrap_or_default(),
+                at_ms,
+            })
+        };
+        rows.into_iter().map(received).collect()
+    }
+
     /// The last sign-off of each job of a shop, its countersignature, and how many entries the book
     /// has had since at least: those that came behind all of its heads.
     ///

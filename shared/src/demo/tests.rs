@@ -133,3 +133,54 @@ fn a_demo_car_is_known_by_its_language() {
     }
     assert_eq!(language_of("van"), None);
 }
+
+/// Verdicts of every stage, with suspects, references and what is to be read next.
+fn told(job: &Job) -> Value {
+    let result = solve(job);
+    let judged = |stage: &crate::result::StageResult| {
+        let pairs = stage.pairs.iter().map(|pair| {
+            let each = [
+                &pair.right_higher_mm,
+                &pair.centre_right_mm,
+                &pair.right_rearward_mm,
+                &pair.width_mm,
+            ];
+            serde_json::json!([pair.left, each.map(|judged| judged.verdict)])
+        });
+        let points = stage.points.iter();
+        let points = points.map(|(id, point)| serde_json::json!([id, point.verdict]));
+        pairs.chain(points).collect::<Vec<Value>>()
+    };
+    let suspects = result.suspects.iter();
+    let next = result.next.iter();
+    serde_json::json!({
+        "verdicts": result.stages.iter().map(judged).collect::<Vec<_>>(),
+        "suspects": suspects.map(|one| (&one.reading, &one.slip_code, &one.one_of)).collect::<Vec<_>>(),
+        "trust": result.trust.iter().map(|test| (&test.points, test.fits)).collect::<Vec<_>>(),
+        "causes": result.stages.iter().map(|stage| stage.causes.len()).collect::<Vec<_>>(),
+        "next": next.map(|one| (&one.stage, &one.point, &one.to, &one.settles)).collect::<Vec<_>>(),
+    })
+}
+
+#[test]
+fn what_is_set_aside_after_the_sign_off_judges_nothing_otherwise() {
+    let before = job();
+    let Correction { reading, why, by } = correction(Language::English).unwrap();
+    let mut after = before.clone();
+    let mut readings = after.readings.iter_mut();
+    let one = readings.find(|one| one.id == reading).unwrap();
+    assert_eq!(
+        (&one.stage, one.set_aside.is_none()),
+        (&signed_stage(), true)
+    );
+    assert_ne!(one.by, by, "somebody else's eyes");
+    one.set_aside = Some(SetAside {
+        why: why.clone(),
+        by: by.to_owned(),
+    });
+    assert_eq!(told(&before), told(&after));
+    // It is the same reading in every language; only the reason differs.
+    let spanish = correction(Language::Spanish).unwrap();
+    assert_eq!(spanish.reading, reading);
+    assert_ne!(spanish.why, why);
+}

@@ -16,6 +16,7 @@ pub(super) struct Words {
     pub(super) pull_under: &'static str,
     pub(super) pull_released: &'static str,
     pub(super) digits_swapped: &'static str,
+    pub(super) over_the_hanger: &'static str,
     pub(super) decimal_mark: &'static str,
 }
 
@@ -27,6 +28,7 @@ const ENGLISH: Words = Words {
     pull_under: "pull 1, under load",
     pull_released: "pull 1, released",
     digits_swapped: "digits swapped, read again",
+    over_the_hanger: "tape lay over the exhaust hanger",
     decimal_mark: ".",
 };
 
@@ -36,8 +38,9 @@ const SPANISH: Words = Words {
     setup_rear: "al fondo del taller",
     as_received: "como llegó",
     pull_under: "tirón 1, bajo carga",
-    pull_released: "tirón 1, suelto",
+    pull_released: "tirón 1, sin carga",
     digits_swapped: "dos cifras cambiadas, leída de nuevo",
+    over_the_hanger: "la cinta pasaba por encima del soporte del escape",
     decimal_mark: ",",
 };
 

@@ -83,6 +83,8 @@ const MEMBERS_ONE: [Answer; 5] = [Yes, Yes, SignIn, SignIn, NotFound];
 /// Members of any shop of the server.
 const ANY_MEMBER: [Answer; 5] = [Yes, Yes, SignIn, SignIn, Yes];
 const OWNERS: [Answer; 5] = [Yes, NotThisRole, SignIn, SignIn, OwnShop];
+/// Owners of any shop of the server.
+const OWNERS_ANY: [Answer; 5] = [Yes, NotThisRole, SignIn, SignIn, Yes];
 const OWNERS_ONE: [Answer; 5] = [Yes, NotThisRole, SignIn, SignIn, NotFound];
 /// Whoever it belongs to: the technician.
 const OWN: [Answer; 5] = [NotFound, Yes, SignIn, SignIn, NotFound];

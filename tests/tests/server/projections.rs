@@ -17,13 +17,14 @@ use tests::shop::{Person, Shop, refusal};
 
 use super::signoff::{Signer, shared_car};
 
-const TABLES: [&str; 6] = [
+const TABLES: [&str; 7] = [
     "job_line",
     "job_state",
     "stage_state",
     "point_state",
     "pair_state",
     "sign_off_state",
+    "tool_state",
 ];
 
 /// The overview once it has followed the books.

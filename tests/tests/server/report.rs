@@ -66,7 +66,7 @@ async fn report_story(engine: Engine) -> Result<()> {
     let wish = "?language=es&paper=letter&unit=in";
     let spanish = text(adjuster.get(&format!("/api/follow/report{wish}")).await?).await?;
     ensure!(
-        spanish.contains("Informe de medición") && spanish.contains("1/8 in"),
+        spanish.contains("Informe de medición") && spanish.contains("0,118 in"),
         "{spanish}"
     );
 

@@ -2,7 +2,7 @@
 
 use super::*;
 
-pub(super) const ROWS: [Row; 55] = [
+pub(super) const ROWS: [Row; 58] = [
     row(
         "post",
         "/api/setup",
@@ -107,6 +107,24 @@ pub(super) const ROWS: [Row; 55] = [
         "/api/jobs/{book}/statements",
         "read a job's sign-offs",
         MEMBERS,
+    ),
+    row(
+        "get",
+        "/api/jobs/{book}/since",
+        "see what came into a job since its last sign-off",
+        OWNERS_ONE,
+    ),
+    row(
+        "get",
+        "/api/backup",
+        "see when the server's last backup was made",
+        OWNERS_ANY,
+    ),
+    row(
+        "get",
+        "/api/due-tools",
+        "see which tools are due for a check",
+        OWNERS,
     ),
     row(
         "get",
