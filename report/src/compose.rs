@@ -4,6 +4,7 @@
 mod head;
 mod outside;
 mod views;
+mod labels;
 mod tables;
 mod causes;
 mod doubts;
@@ -14,7 +15,7 @@ use indexmap::IndexMap;
 use shared::ids::PointId;
 use shared::job::{Job, Stage};
 use shared::result::StageResult;
-use shared::speech::fill;
+use shared::speech::{Unread, fill, not_read_again};
 
 use crate::model::{Block, PhotoText, Report, Section};
 use crate::say::{Say, safe, time};
@@ -107,6 +108,12 @@ impl<'a> Whole<'a> {
     /// The stage that stands for how the car is now.
     fn now(&self) -> Option<Found<'a>> {
         self.stages.last().copied()
+    }
+
+    /// What was outside before the stage that stands for how the car is now, and says nothing in it.
+    fn unread(&self) -> Vec<Unread> {
+        let now = self.now().map(|now| &now.stage.id);
+        now.map_or_else(Vec::new, |now| not_read_again(self.input.result, now))
     }
 
     /// The first and, where there is another, the last stage.

@@ -179,6 +179,9 @@ impl Drawing {
     }
 }
 
+/// Size of the numbers of a drawing in its units.
+pub const NUMBER_SIZE: f64 = 3.4;
+
 /// How a shape is drawn.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Ink {
@@ -190,6 +193,8 @@ pub enum Ink {
     Plain,
     /// What is outside.
     Outside,
+    /// From a point to its number.
+    Leader,
 }
 
 /// Something on the paper; places in millimetres of the car.
@@ -212,8 +217,8 @@ pub enum Shape {
     },
     /// A number beside a point.
     Number {
-        /// Where the point is.
-        at: [f64; 2],
+        /// Where it begins, or ends when it stands left of its point.
+        foot: [f64; 2],
         /// The number.
         text: String,
         /// Does it stand left of the point?

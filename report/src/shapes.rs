@@ -1,12 +1,13 @@
 //! Drawings and verdict marks as pieces that any page can show: lines, ellipses, polygons, numbers.
 //!
 //! Places as in the drawing; colours are those of the screens in daylight (Okabe–Ito). Never colour
-//! alone: within is a solid disc, outside a diamond, unproven a hollow dashed ring.
+//! alone: within is a solid disc, outside a diamond, unproven a hollow dashed ring; a cross is no
+//! verdict, but a place where nothing is measured.
 
 use shared::drawing::Arrow;
 use shared::verdict::Verdict;
 
-use crate::model::{Drawing, Ink, Shape};
+use crate::model::{Drawing, Ink, NUMBER_SIZE, Shape};
 
 /// Red, green, blue.
 pub(crate) type Colour = [u8; 3];
@@ -114,15 +115,16 @@ pub(crate) fn pieces(drawing: &Drawing) -> Vec<Piece> {
             measured,
             trusted,
         } => point(*at, *verdict, *measured, *trusted, unit),
-        Shape::Number { at, text, leftward } => {
-            let aside = if *leftward { -3.0 } else { 3.0 } * unit;
-            vec![Piece::Text {
-                at: [at[0] + aside, at[1] - unit * 2.0],
-                text: text.clone(),
-                size: unit * 3.4,
-                leftward: *leftward,
-            }]
-        }
+        Shape::Number {
+            foot,
+            text,
+            leftward,
+        } => vec![Piece::Text {
+            at: *foot,
+            text: text.clone(),
+            size: unit * NUMBER_SIZE,
+            leftward: *leftward,
+        }],
     });
     pieces.collect()
 }
@@ -137,6 +139,7 @@ fn line_edge(ink: Ink, unit: f64) -> Edge {
         },
         Ink::Plain => Edge::solid(BLACK, unit * 0.6),
         Ink::Outside => Edge::solid(OUTSIDE, unit * 0.6),
+        Ink::Leader => Edge::solid(FAINT, unit * 0.2),
     }
 }
 
@@ -181,18 +184,26 @@ fn point(
             edge: Edge::solid(BLACK, unit * 0.4),
         });
     }
-    pieces.push(match verdict {
-        Some(verdict) => mark(verdict, at, r),
-        None => Piece::Ellipse {
+    let edge = Edge::solid(FAINT, unit * 0.4);
+    match verdict {
+        Some(verdict) => pieces.push(mark(verdict, at, r)),
+        None if measured => pieces.push(Piece::Ellipse {
             middle: at,
             radii: [r * 0.6, r * 0.6],
             fill: None,
-            edge: Some(Edge {
-                colour: FAINT,
-                width: unit * 0.4,
-                dash: (!measured).then_some([unit * 0.5, unit * 0.5]),
-            }),
-        },
-    });
+            edge: Some(edge),
+        }),
+        // A pencil's cross, as on the screens: only a rough place.
+        None => {
+            let ([u, v], s) = (at, r * 0.7);
+            let stroke = |through: [[f64; 2]; 2]| Piece::Line {
+                through: through.into(),
+                fill: None,
+                edge,
+            };
+            pieces.push(stroke([[u - s, v - s], [u + s, v + s]]));
+            pieces.push(stroke([[u + s, v - s], [u - s, v + s]]));
+        }
+    }
     pieces
 }

@@ -131,7 +131,9 @@ pub fn readings(job: &Job, figures: Figures) -> String {
             reading.entered.clone(),
             reading.note.clone(),
             yes.to_owned(),
-            aside.map(|aside| aside.why.clone()).unwrap_or_default(),
+            aside
+                .map(|aside| say.speech().why_aside(&aside.why).to_owned())
+                .unwrap_or_default(),
             aside.map(|aside| aside.by.clone()).unwrap_or_default(),
             reading
                 .replaces

@@ -47,6 +47,8 @@ words! {
     csv_entered csv_note csv_counts csv_set_aside csv_set_aside_by csv_replaces csv_x csv_y csv_z
     csv_value_of csv_spread csv_target csv_chance csv_verdict csv_tolerance csv_subject csv_quantity
     yes no
+    unread_title unread_one unread_many key_cross
+    reading_one reading_many aside_one aside_many suspect_one suspect_many left_one
 }
 
 impl Words {

@@ -4,6 +4,7 @@
 mod report {
     mod scene;
     mod words;
+    mod told;
     mod page;
     mod csv;
     mod pdf;

@@ -10,7 +10,7 @@ use shared::result::Suspect;
 use super::Whole;
 use crate::model::{Block, Line};
 use crate::say::safe;
-use shared::speech::fill;
+use shared::speech::{counted, fill};
 
 /// So many differences are told of each suspect.
 const DIFFERENCES: usize = 3;
@@ -46,7 +46,11 @@ pub(super) fn doubts(whole: &Whole<'_>) -> Vec<Block> {
         .count();
     if left > 0 {
         blocks.push(Block::Heading(words.left_title.to_owned()));
-        blocks.push(Block::Paragraph(fill(words.left_why, &[&left.to_string()])));
+        blocks.push(Block::Paragraph(counted(
+            words.left_one,
+            words.left_why,
+            left,
+        )));
     }
     blocks
 }
@@ -115,7 +119,10 @@ fn aside(whole: &Whole<'_>) -> Vec<Line> {
             more: vec![
                 whole.say.origin(reading),
                 fill(words.set_aside_by, &[&safe(&aside.by)]),
-                fill(words.because, &[&safe(&aside.why)]),
+                fill(
+                    words.because,
+                    &[&safe(whole.say.speech().why_aside(&aside.why))],
+                ),
             ],
         })
     };

@@ -9,7 +9,7 @@ use shared::vin::{VinCheck, check};
 use super::{Whole, counting};
 use crate::model::{Block, Cell, Table};
 use crate::say::{safe, time};
-use shared::speech::fill;
+use shared::speech::{counted, fill};
 
 pub(super) fn head(whole: &Whole<'_>) -> Vec<Block> {
     let mut blocks = vec![Block::Facts(facts(whole))];
@@ -20,6 +20,11 @@ pub(super) fn head(whole: &Whole<'_>) -> Vec<Block> {
         return blocks;
     }
     blocks.push(Block::Table(stages(whole)));
+    let unread = whole.unread().len();
+    if unread > 0 {
+        let text = counted(words.unread_one, words.unread_many, unread);
+        blocks.push(Block::Paragraph(text));
+    }
     blocks.push(Block::Note(words.key_marks.to_owned()));
     if !whole.input.result.fit.converged && !whole.input.job.readings.is_empty() {
         blocks.push(Block::Paragraph(words.not_settled.to_owned()));

@@ -39,8 +39,8 @@ pub(super) fn method(whole: &Whole<'_>) -> Vec<Block> {
         fill(
             words.method_rule,
             &[
-                &figures.length(rule.tolerance_mm),
-                &figures.percent(rule.conformity),
+                &figures.limit(rule.tolerance_mm),
+                &figures.level(rule.conformity),
             ],
         ),
         fill(words.method_build, &[&figures.length(rule.build_spread_mm)]),

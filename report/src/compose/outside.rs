@@ -1,12 +1,13 @@
-//! What is outside now, largest first, and what the readings cannot tell yet.
+//! What is outside now, largest first, what was and is not read again, and what the readings cannot
+//! tell yet.
 
 use shared::result::StageResult;
 use shared::verdict::Verdict;
 
 use super::Whole;
 use crate::model::{Block, Line};
-use shared::speech::Quantity;
-use shared::speech::fill;
+use shared::drawing::pair_of;
+use shared::speech::{Quantity, Unread, fill};
 
 pub(super) fn outside(whole: &Whole<'_>) -> Vec<Block> {
     let words = whole.words();
@@ -37,8 +38,36 @@ pub(super) fn outside(whole: &Whole<'_>) -> Vec<Block> {
             blocks.push(Block::Heading(title.to_owned()));
             blocks.push(Block::Lines(lines));
         }
+        if verdict == Verdict::Outside {
+            blocks.extend(unread(whole));
+        }
     }
     blocks
+}
+
+/// Fewer quantities outside are no repair by themselves.
+fn unread(whole: &Whole<'_>) -> Vec<Block> {
+    let say = whole.say;
+    let line = |one: &Unread| {
+        let mut stages = whole.input.result.stages.iter();
+        let since = stages.find(|stage| stage.id == one.since);
+        let pair = since.and_then(|stage| pair_of(stage, &one.left));
+        let right = pair.map_or(&one.left, |pair| &pair.right);
+        Line::of(format!(
+            "{} {}: {} {} · {}",
+            whole.number(&one.left),
+            say.pair(&one.left, right),
+            say.speech().quantity(one.quantity, &one.judged),
+            say.doubt(&one.judged),
+            say.stage_of(&one.since)
+        ))
+    };
+    let lines: Vec<Line> = whole.unread().iter().map(line).collect();
+    if lines.is_empty() {
+        return Vec::new();
+    }
+    let title = whole.words().unread_title.to_owned();
+    vec![Block::Heading(title), Block::Lines(lines)]
 }
 
 /// Every judged quantity of a stage as a sentence, the largest first.

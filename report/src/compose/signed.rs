@@ -8,7 +8,7 @@ use super::Whole;
 use crate::model::{Block, Cell, Table};
 use crate::say::{safe, time_of};
 use crate::words::Words;
-use shared::speech::fill;
+use shared::speech::{counted, fill};
 
 pub(super) fn signed(whole: &Whole<'_>) -> Vec<Block> {
     let words = whole.words();
@@ -40,23 +40,28 @@ fn sign_off(whole: &Whole<'_>, one: &SignOff, since: Option<Since>) -> Vec<Block
         claims.rule.tolerance_um as f64 / 1e3,
         claims.rule.conformity_ppm as f64 / 1e6,
     );
+    let readings = usize::try_from(claims.readings).unwrap_or(usize::MAX);
+    let readings = counted(words.reading_one, words.reading_many, readings);
     let rule = fill(
         words.signed_rule,
         &[
-            &claims.readings.to_string(),
-            &figures.length(tolerance_mm),
-            &figures.percent(conformity),
+            &readings,
+            &figures.limit(tolerance_mm),
+            &figures.level(conformity),
         ],
     );
     let own = claims.rule.own_um;
     let own = own.map(|um| whole.say.speech().own_rule(um.map(|um| um as f64 / 1e3)));
     let rule = [Some(rule), own].into_iter().flatten();
     let rule = rule.collect::<Vec<_>>().join(". ");
+    // Older sign-offs name those of other stages too, which are not among the readings counted here.
+    let [aside, suspects] = claims.doubted_elsewhere(whole.input.job);
+    let (aside, suspects) = (claims.aside.len() - aside, claims.suspects.len() - suspects);
     let aside = fill(
         words.signed_aside,
         &[
-            &claims.aside.len().to_string(),
-            &claims.suspects.len().to_string(),
+            &counted(words.aside_one, words.aside_many, aside),
+            &counted(words.suspect_one, words.suspect_many, suspects),
         ],
     );
     let counts = claims.counts;

@@ -5,6 +5,7 @@ use shared::drawing::{
 };
 use shared::verdict::Verdict;
 
+use super::labels::{Label, placed};
 use super::{Found, Whole};
 use crate::model::{Block, Drawing, Ink, Shape};
 use shared::speech::fill;
@@ -20,6 +21,7 @@ pub(super) fn views(whole: &Whole<'_>) -> Vec<Block> {
         [
             words.views_key,
             words.key_marks,
+            words.key_cross,
             words.key_views,
             words.key_numbers,
         ]
@@ -87,14 +89,17 @@ fn shapes(
         });
     }
     let middle = window.u + window.width / 2.0;
-    for spot in spots.values() {
-        if matches!(spot.verdict, Some(Verdict::Outside | Verdict::Unproven)) {
-            shapes.push(Shape::Number {
-                at: at(spot),
-                text: whole.number(&spot.id),
-                leftward: view != View::Side && at(spot)[0] < middle,
-            });
-        }
-    }
+    // Where there is no room for all, what is outside is named first.
+    let labels: Vec<Label> = [Verdict::Outside, Verdict::Unproven]
+        .into_iter()
+        .flat_map(|verdict| spots.values().filter(move |s| s.verdict == Some(verdict)))
+        .map(|spot| Label {
+            at: at(spot),
+            text: whole.number(&spot.id),
+            leftward: view != View::Side && at(spot)[0] < middle,
+        })
+        .collect();
+    let marks: Vec<[f64; 2]> = spots.values().map(at).collect();
+    shapes.extend(placed(&labels, &marks, window));
     shapes
 }

@@ -128,7 +128,7 @@ fn spanish_and_inches_say_the_same_in_their_way() {
     let text = texts(&scene.report()).join("\n");
     assert!(text.contains("Informe de medición"), "{text}");
     assert!(text.contains("1 lectura desde la firma"), "{text}");
-    assert!(text.contains("±1/8 in"), "{text}");
+    assert!(text.contains("±0,118 in (3,0 mm)"), "{text}");
     assert!(!text.contains("higher by"), "{text}");
 }
 

@@ -32,9 +32,11 @@ pub struct Claims {
     pub rule: RuleClaim,
     /// Readings of the stage that count.
     pub readings: u64,
-    /// All readings of the job that a person has set aside, and why.
+    /// Readings of the stage that a person has set aside, and why; older sign-offs name those of the
+    /// whole job.
     pub aside: Vec<Aside>,
-    /// Readings that the others contradict and that do not count for that.
+    /// Readings of the stage that the others contradict and that do not count for that; older sign-offs
+    /// name those of the whole job.
     pub suspects: Vec<ReadingId>,
     /// Verdicts of the stage.
     pub counts: Counts,
@@ -79,6 +81,15 @@ pub struct Counts {
     pub unproven: u64,
 }
 
+/// Whose doubted readings are named.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Doubted {
+    /// The stage's.
+    InStage,
+    /// All of the job, as sign-offs once did.
+    InJob,
+}
+
 impl Claims {
     /// The claims of a stage, on the grid that suits its values; `None` without such a stage.
     #[must_use]
@@ -89,26 +100,61 @@ impl Claims {
             values.push(value);
             None
         });
-        Self::on(Grid::far_from(&values), job, result, stage)
+        Self::on(
+            Grid::far_from(&values),
+            job,
+            result,
+            stage,
+            Doubted::InStage,
+        )
     }
 
     /// The same claims from a result that was computed again; `None` without such a stage.
     #[must_use]
     pub fn again(&self, job: &Job, result: &JobResult) -> Option<Self> {
-        Self::on(self.grid, job, result, &self.stage)
+        // Whoever names a reading of another stage names those of all, as sign-offs once did; with
+        // none elsewhere both are the same.
+        let doubted = match self.doubted_elsewhere(job) {
+            [0, 0] => Doubted::InStage,
+            _ => Doubted::InJob,
+        };
+        Self::on(self.grid, job, result, &self.stage, doubted)
     }
 
-    fn on(grid: Grid, job: &Job, result: &JobResult, stage: &StageId) -> Option<Self> {
+    /// How many of the readings that it names as set aside, and as suspects, are of other stages: of
+    /// older sign-offs only.
+    #[must_use]
+    pub fn doubted_elsewhere(&self, job: &Job) -> [usize; 2] {
+        let is_elsewhere = |id: &ReadingId| {
+            let mut readings = job.readings.iter();
+            readings.any(|reading| reading.id == *id && reading.stage != self.stage)
+        };
+        let aside = self.aside.iter().map(|aside| &aside.reading);
+        [
+            aside.filter(|id| is_elsewhere(id)).count(),
+            self.suspects.iter().filter(|id| is_elsewhere(id)).count(),
+        ]
+    }
+
+    fn on(
+        grid: Grid,
+        job: &Job,
+        result: &JobResult,
+        stage: &StageId,
+        doubted: Doubted,
+    ) -> Option<Self> {
         let found = result.stages.iter().find(|found| found.id == *stage)?;
-        let mut suspects: Vec<ReadingId> = result
-            .suspects
-            .iter()
-            .map(|suspect| suspect.reading.clone())
+        let of_it = || {
+            let readings = job.readings.iter();
+            readings.filter(|reading| doubted == Doubted::InJob || reading.stage == *stage)
+        };
+        let is_suspect = |id: &ReadingId| result.suspects.iter().any(|one| one.reading == *id);
+        let mut suspects: Vec<ReadingId> = of_it()
+            .filter(|reading| is_suspect(&reading.id))
+            .map(|reading| reading.id.clone())
             .collect();
         suspects.sort();
-        let mut aside: Vec<Aside> = job
-            .readings
-            .iter()
+        let mut aside: Vec<Aside> = of_it()
             .filter_map(|reading| {
                 let set_aside = reading.set_aside.as_ref()?;
                 Some(Aside {

@@ -1,7 +1,7 @@
 //! Sign-offs: what is signed, and that the same book gives the same claims however it is computed.
 
 use crate::book;
-use crate::ids::{ReadingId, ToolId};
+use crate::ids::{ReadingId, StageId, ToolId};
 use crate::job::{Job, Tool, ToolKind};
 use crate::proof::canonical::Difference;
 use crate::proof::statement::{
@@ -229,6 +229,55 @@ fn every_stage_of_the_demo_car_gives_the_same_claims() {
         let second = first.again(&turned, &again).unwrap();
         assert_eq!(first.first_difference(&second), None, "{}", stage.id);
     }
+}
+
+/// What is doubted in another stage is no matter of the one that is signed. Sign-offs that name all of
+/// the job, as they once did, still follow from the book.
+#[test]
+fn what_is_doubted_is_the_stages_own_and_older_sign_offs_still_hold() {
+    let job = crate::demo::job();
+    let result = solve(&job);
+    let doubted_in = |stage: &StageId| {
+        let readings = || job.readings.iter().filter(|one| one.stage == *stage);
+        let suspects = result.suspects.iter().map(|suspect| &suspect.reading);
+        let suspects: Vec<_> = suspects.collect();
+        (
+            readings().filter(|one| one.set_aside.is_some()).count(),
+            readings().filter(|one| suspects.contains(&&one.id)).count(),
+        )
+    };
+    let mut whole = (Vec::new(), Vec::new());
+    let mut named = Vec::new();
+    for stage in &job.stages {
+        let claims = Claims::of(&job, &result, &stage.id).unwrap();
+        let told = (claims.aside.len(), claims.suspects.len());
+        assert_eq!(told, doubted_in(&stage.id), "{}", stage.id);
+        assert_eq!(claims.doubted_elsewhere(&job), [0, 0]);
+        named.push(told);
+        whole.0.extend(claims.aside);
+        whole.1.extend(claims.suspects);
+    }
+    let (first, later) = named.split_first().unwrap();
+    assert!(first.0 > 0 && first.1 > 0, "{named:?}");
+    assert!(later.contains(&(0, 0)), "{named:?}");
+    whole.0.sort_by(|a, b| a.reading.cmp(&b.reading));
+    whole.1.sort();
+    for stage in &job.stages {
+        let now = Claims::of(&job, &result, &stage.id).unwrap();
+        let mut older = now.clone();
+        (older.aside, older.suspects) = whole.clone();
+        assert_eq!(older.again(&job, &result).as_ref(), Some(&older));
+        let elsewhere = older.doubted_elsewhere(&job);
+        let of_stage = [now.aside.len(), now.suspects.len()];
+        let all = [whole.0.len(), whole.1.len()];
+        let said: [usize; 2] = std::array::from_fn(|at| elsewhere[at] + of_stage[at]);
+        assert_eq!(said, all);
+    }
+    // Half of it is neither the stage nor the job.
+    let mut half = Claims::of(&job, &result, &job.stages[1].id).unwrap();
+    half.aside = whole.0[..1].to_vec();
+    let again = half.again(&job, &result).unwrap();
+    assert!(half.first_difference(&again).is_some());
 }
 
 /// A thousandth of a millimetre more in one quantity, and a verdict that turned: both change the digest.
