@@ -1,6 +1,6 @@
 // Starts the app that the address asks for, and the worker that keeps the phone's for when there is no
 // signal.
-const isOffice = /^#\/(office|follow|import|setup|join|reset|practice|devices|book\/([^/]*\/(sign|sheet|photos)|practice-[^/]*))(\/|$)/.test(location.hash);
+const isOffice = /^#\/(office|new|follow|import|setup|join|reset|practice|devices|book\/([^/]*\/(sign|sheet|photos)|practice-[^/]*))(\/|$)/.test(location.hash);
 const [script, module] = isOffice ? ["/{{office_js}}", "/{{office_wasm}}"] : ["/{{app_js}}", "/{{app_wasm}}"];
 
 try {
@@ -17,6 +17,22 @@ if ("serviceWorker" in navigator) {
   keepUpToDate(navigator.serviceWorker).catch(() => {
     // Without a worker the app needs signal to start; everything else is the same.
   });
+}
+
+// The office's app comes once the phone's works, so that its pages (a new job, photos, sign-off) are there
+// without signal too; not where bytes or room are scarce.
+async function keepOffice() {
+  const ROOM = 50e6;
+  const { quota, usage } = await navigator.storage.estimate();
+  if (!navigator.onLine || navigator.connection?.saveData || quota - usage < ROOM) {
+    return;
+  }
+  for (const file of ["/{{office_js}}", "/{{office_wasm}}"]) {
+    if (!(await caches.match(file))) {
+      // The worker keeps it on its way.
+      await (await fetch(file, { priority: "low" })).arrayBuffer();
+    }
+  }
 }
 
 // Says `new-version` when a newer app is here and waits, and puts it in this one's place when the page
@@ -39,6 +55,8 @@ async function keepUpToDate(workers) {
     }
   });
   const registration = await workers.register("/sw.js");
+  const AFTER_MS = 3000;
+  workers.ready.then(() => setTimeout(() => keepOffice().catch(() => {}), AFTER_MS));
   addEventListener("take-new-version", () => {
     isAsked = true;
     if (registration.waiting) {
@@ -64,7 +82,7 @@ async function keepUpToDate(workers) {
   setInterval(look, EVERY_MS);
 }
 
-// The office's pages are not kept on the phone before they were first opened with signal.
+// The office's pages are not there without signal in the first seconds of a phone.
 function sayWhy() {
   const isSpanish = (localStorage.getItem("language") ?? navigator.language).startsWith("es");
   const [why, again, cars] = isSpanish

@@ -34,7 +34,7 @@ self.addEventListener("fetch", (event) => {
   event.respondWith(kept(event, isPage ? "/" : event.request));
 });
 
-// What the list above leaves out (the office's app) is kept when it was first used.
+// What the list above leaves out (the office's app) is kept when it was first fetched.
 async function kept(event, wanted) {
   const cache = await caches.open(VERSION);
   const known = await cache.match(wanted);

@@ -54,7 +54,6 @@ pub fn Phone() -> impl IntoView {
             // Nobody has to be signed in to save what is on the phone.
             Route::Waiting => view! { <WaitingPage /> }.into_any(),
             _ if session.me.get().is_none() => view! { <SignInPage /> }.into_any(),
-            Route::NewJob => view! { <NewJobPage /> }.into_any(),
             Route::Settings => view! { <SettingsPage /> }.into_any(),
             Route::Book(id, tab) => view! { <BookPage id tab part=in_the_bay /> }.into_any(),
             _ => view! { <JobsPage /> }.into_any(),
@@ -89,6 +88,7 @@ pub fn Office() -> impl IntoView {
             _ if session().me.get().is_none() => view! { <SignInPage /> }.into_any(),
             Route::Office(desk) => view! { <OfficePage desk /> }.into_any(),
             Route::Devices => view! { <DevicesPage /> }.into_any(),
+            Route::NewJob => view! { <NewJobPage /> }.into_any(),
             Route::Import => view! { <ImportPage /> }.into_any(),
             Route::Practice => view! { <PracticePage /> }.into_any(),
             Route::Book(id, tab) if is_practice(&id) => view! { <PracticeBook id tab /> }.into_any(),

@@ -22,3 +22,5 @@ pub mod signed;
 pub mod unread;
 pub mod log_words;
 pub mod laser_check;
+pub mod trust;
+pub mod carried;

@@ -9,6 +9,7 @@ pub mod new_job;
 pub mod book;
 pub mod photo_button;
 pub mod no_points;
+pub mod trust_offer;
 pub mod read;
 pub mod body;
 pub mod findings;

@@ -90,11 +90,24 @@ pub fn keep_clear_above(height: i32) {
     };
 }
 
-/// Scrolls as little as shows an element whole, when it is drawn the next time.
+/// Where the keys stand at the foot of a short screen (as in the style sheet).
+const SHORT: &str = "(min-height: 32.1em) and (max-height: 720px) and (max-width: 899px)";
+
+/// Scrolls as little as shows an element whole, when it is drawn the next time. On a short screen it
+/// comes right above the keys at the foot, so that they stay where they are.
 pub fn bring_into_view(element: web_sys::HtmlDivElement) {
-    let how = web_sys::ScrollIntoViewOptions::new();
-    how.set_block(web_sys::ScrollLogicalPosition::Nearest);
     leptos::prelude::request_animation_frame(move || {
+        let window = window();
+        let is_short = window.match_media(SHORT).ok().flatten();
+        let is_covered = || {
+            let notice = window.document()?.query_selector(".notice").ok()?;
+            Some(notice.is_some())
+        };
+        let how = web_sys::ScrollIntoViewOptions::new();
+        how.set_block(match is_short.is_some_and(|is| is.matches()) {
+            true if is_covered() == Some(false) => web_sys::ScrollLogicalPosition::End,
+            _ => web_sys::ScrollLogicalPosition::Nearest,
+        });
         element.scroll_into_view_with_scroll_into_view_options(&how);
     });
 }

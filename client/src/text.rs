@@ -4,6 +4,7 @@
 
 mod en;
 mod es;
+pub mod desk;
 pub mod laser;
 pub mod library;
 pub mod measuring;
@@ -92,8 +93,8 @@ words! {
     read body_tab findings more
     outside unproven within outside_count unproven_count within_count
     saved_here saving shared_all unshared offline signed_out online not_here
-    language unit millimetres inches light light_auto light_day light_bay
-    devices people invite_technician invite_owner invite_why owner technician
+    language unit millimetres inches_decimal inches_fraction light light_auto light_day light_bay
+    devices people invite_technician invite_owner invite_technician_why invite_owner_why owner technician
     points add_point trusted not_trusted trust_why label side left right centre rename
     stages begin_stage stage_label of_as_received of_pull of_final load_under load_released
     setups add_setup plumb_lengthwise plumb_crosswise plumb_none
@@ -106,9 +107,10 @@ words! {
     meant_point meant_member meant_tool meant_note meant_rule meant_sheet meant_aside meant_back
     unavailable edit_refused
     safety_title safety_procedure safety_pull safety_stands safety_beam safety_law safety_report
-    rename_job reading_count on_it_now here_now
+    rename_job on_it_now here_now
     photo photos photo_unshared photos_unshared photo_unreadable photo_not_saved meant_photo meant_photo_hidden
     owners_desk sign_and_share dimension_sheet
     new_version take_new_version later finish_first newer_book conflict_here practice_bay practice_mark truth_tab
     zone_front_left zone_front zone_front_right zone_left zone_right zone_rear_left zone_rear zone_rear_right
+    amend needs_name needs_number number_taken part_of part_unsaid setup_name beam_is_read
 }

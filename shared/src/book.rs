@@ -28,7 +28,7 @@ mod since;
 pub use automerge::{ActorId, Automerge, ChangeHash};
 pub use edit::EditError;
 pub use file::{ImportError, TooMuch, export, import_file};
-pub use intention::{Intention, Stamp};
+pub use intention::{Intention, SetupPart, StagePart, Stamp};
 pub use photo::{Photo, photos};
 pub use read::read;
 pub use since::{Since, since};

@@ -10,8 +10,10 @@ use crate::verdict::Verdict;
 use indexmap::IndexMap;
 
 pub use members::member_lines;
+pub use near::{Finger, far_to_near, taken};
 
 mod members;
+mod near;
 
 /// From where the car is seen.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]

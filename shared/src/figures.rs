@@ -94,18 +94,36 @@ impl Figures {
         }
     }
 
-    /// A standard uncertainty: `± 0.4 mm`. Fractions would be too coarse, so inches are decimal.
+    /// A standard uncertainty: `± 0.4 mm`, `± 1/32 in`.
     #[must_use]
     pub fn spread(self, mm: f64) -> String {
         format!("± {} {}", self.bare_spread(mm), self.unit_name())
     }
 
     /// The same without sign and unit, for columns.
+    ///
+    /// Of one kind with the length beside it: fractions go up to the next 1/64, so that none says
+    /// less doubt than there is, and none says there is none.
     #[must_use]
     pub fn bare_spread(self, mm: f64) -> String {
         match self.unit {
             LengthUnit::Millimetre => self.decimal(mm, 1),
-            LengthUnit::InchDecimal | LengthUnit::InchFraction => self.decimal(mm / MM_PER_INCH, 2),
+            LengthUnit::InchDecimal => self.decimal(mm / MM_PER_INCH, 2),
+            // Exactly 1/64 is not pushed to 1/32 by the last bit.
+            LengthUnit::InchFraction => of_parts((mm / MM_PER_INCH * 64.0 - 1e-9).ceil(), 64.0),
+        }
+    }
+
+    /// A limit that decides, never another value than the one that does: `3.0 mm`. In inches
+    /// decimals, with the millimetres that it is kept in: `0.118 in (3.0 mm)`.
+    #[must_use]
+    pub fn limit(self, mm: f64) -> String {
+        let exact = format!("{} mm", self.exact(mm, 1));
+        match self.unit {
+            LengthUnit::Millimetre => exact,
+            LengthUnit::InchDecimal | LengthUnit::InchFraction => {
+                format!("{} in ({exact})", self.decimal(mm / MM_PER_INCH, 3))
+            }
         }
     }
 
@@ -125,10 +143,29 @@ impl Figures {
         }
     }
 
-    /// A probability as a whole percentage.
+    /// A probability as a whole percentage; what is nearly sure is not said to be: `> 99 %`.
     #[must_use]
     pub fn percent(self, probability: f64) -> String {
-        format!("{} %", self.decimal(probability * 100.0, 0))
+        match probability {
+            p if p < 0.01 => "< 1 %".to_owned(),
+            p if p > 0.99 => "> 99 %".to_owned(),
+            p => format!("{} %", self.decimal(p * 100.0, 0)),
+        }
+    }
+
+    /// A level that somebody set, as it is: `95 %`, `99.5 %`.
+    #[must_use]
+    pub fn level(self, share: f64) -> String {
+        format!("{} %", self.exact(share * 100.0, 0))
+    }
+
+    /// A number that was set, with as many decimals as it has, at least `places`, at most four.
+    fn exact(self, value: f64, places: usize) -> String {
+        let says = |places: &usize| {
+            let read = format!("{value:.places$}").parse::<f64>();
+            read.is_ok_and(|read| (read - value).abs() < 1e-6)
+        };
+        self.decimal(value, (places..4).find(says).unwrap_or(4))
     }
 
     /// The unit's symbol.
@@ -143,24 +180,26 @@ impl Figures {
 
 /// Inches to the nearest 1/32: finer than any tape is read, coarse enough to read at a glance.
 fn fraction(inches: f64) -> String {
-    const PARTS: f64 = 32.0;
-    let parts = (inches.abs() * PARTS).round();
-    let whole = (parts / PARTS).floor();
-    let mut over = parts - whole * PARTS;
-    let mut under = PARTS;
+    let parts = of_parts((inches.abs() * 32.0).round(), 32.0);
+    match inches < 0.0 && parts != "0" {
+        true => format!("−{parts}"),
+        false => parts,
+    }
+}
+
+/// A whole number of parts of an inch, reduced: 12 of 32 are `3/8`.
+fn of_parts(parts: f64, of: f64) -> String {
+    let parts = parts.max(0.0);
+    let whole = (parts / of).floor();
+    let (mut over, mut under) = (parts - whole * of, of);
     while over > 0.0 && over % 2.0 == 0.0 {
         over /= 2.0;
         under /= 2.0;
     }
-    let sign = if inches < 0.0 && parts > 0.0 {
-        "−"
-    } else {
-        ""
-    };
     match (whole > 0.0, over > 0.0) {
-        (_, false) => format!("{sign}{whole}"),
-        (true, true) => format!("{sign}{whole} {over}/{under}"),
-        (false, true) => format!("{sign}{over}/{under}"),
+        (_, false) => format!("{whole}"),
+        (true, true) => format!("{whole} {over}/{under}"),
+        (false, true) => format!("{over}/{under}"),
     }
 }
 
@@ -193,5 +232,51 @@ mod tests {
         assert_eq!(fraction.length(-3.175), "−1/8 in");
         assert_eq!(fraction.signed(3.175), "+1/8");
         assert_eq!(fraction.signed(0.0), "0");
+    }
+
+    #[test]
+    fn a_spread_is_of_one_kind_with_its_length_and_never_too_small() {
+        let fraction = figures(LengthUnit::InchFraction, Language::English);
+        // 1.1 mm are 2.77 sixty-fourths of an inch; 0.7 mm are 1.76.
+        assert_eq!(fraction.spread(1.1), "± 3/64 in");
+        assert_eq!(fraction.spread(0.7), "± 1/32 in");
+        assert_eq!(fraction.spread(0.05), "± 1/64 in");
+        assert_eq!(fraction.spread(0.396_875), "± 1/64 in");
+        assert_eq!(fraction.bare_spread(27.0), "1 5/64");
+        let decimal = figures(LengthUnit::InchDecimal, Language::Spanish);
+        assert_eq!(decimal.spread(1.1), "± 0,04 in");
+    }
+
+    #[test]
+    fn a_limit_is_not_rounded_to_another() {
+        let english = |unit| figures(unit, Language::English);
+        assert_eq!(english(LengthUnit::Millimetre).limit(3.0), "3.0 mm");
+        assert_eq!(english(LengthUnit::Millimetre).limit(2.25), "2.25 mm");
+        // 3 mm are 0.11811 in, and 1/8 in is 3.175 mm.
+        for unit in [LengthUnit::InchFraction, LengthUnit::InchDecimal] {
+            assert_eq!(english(unit).limit(3.0), "0.118 in (3.0 mm)");
+            assert_eq!(english(unit).limit(3.175), "0.125 in (3.175 mm)");
+        }
+        let spanish = figures(LengthUnit::InchFraction, Language::Spanish);
+        assert_eq!(spanish.limit(2.0), "0,079 in (2,0 mm)");
+    }
+
+    #[test]
+    fn nothing_is_said_to_be_certain() {
+        let english = Figures::default();
+        for (probability, says) in [
+            (0.0, "< 1 %"),
+            (0.004, "< 1 %"),
+            (0.01, "1 %"),
+            (0.973, "97 %"),
+            (0.99, "99 %"),
+            (0.9951, "> 99 %"),
+            (1.0, "> 99 %"),
+        ] {
+            assert_eq!(english.percent(probability), says);
+        }
+        assert_eq!(english.level(0.95), "95 %");
+        let spanish = figures(LengthUnit::Millimetre, Language::Spanish);
+        assert_eq!(spanish.level(0.995), "99,5 %");
     }
 }

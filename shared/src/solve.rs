@@ -46,6 +46,9 @@ pub struct Expectation {
     pub sigma_mm: f64,
 }
 
+/// A prediction that would not notice a tape read from its 100 mm mark is none.
+const LEAST_SLIP_MM: f64 = 100.0;
+
 impl Expectation {
     /// How many spreads a value is away.
     #[must_use]
@@ -151,8 +154,7 @@ impl Solver {
         let (observation, correction) = built.checked(job, stage, taken, sigma_mm)?;
         let (value_mm, spread) = solution.predict(&observation)?;
         let (value_mm, sigma) = (value_mm + correction, spread.hypot(observation.sigma));
-        // A prediction that would not notice a 100 mm slip is none.
-        (sigma < 30.0).then_some(Expectation {
+        (crate::adjust::LIMIT * sigma < LEAST_SLIP_MM).then_some(Expectation {
             value_mm,
             sigma_mm: sigma,
         })

@@ -4,8 +4,10 @@
 //! refuses to judge, and to know where a sentence stands.
 
 mod en;
+mod ends;
 mod es;
 mod tolerance;
+mod unread;
 
 use crate::figures::{Figures, Language};
 use crate::ids::{MemberId, PointId, ReadingId};
@@ -15,6 +17,7 @@ use crate::result::{Axes, Cause, Judged, PairResult, trust_row};
 use crate::solve;
 
 pub use tolerance::own_tolerances;
+pub use unread::{Unread, not_judged, not_read_again};
 
 /// Differences that nobody calls a difference, millimetres.
 const NOTHING_MM: f64 = 0.25;
@@ -34,11 +37,14 @@ words! {
     height offset split span datum_span fix above below right_of left_of behind before
     right_higher left_higher middle_right middle_left right_rearward left_rearward level centred even width
     low high rearward forward too_right too_left
-    explains cleared instead instead_impact expected moved turned
+    explains explains_one cleared instead instead_impact expected moved turned
     way_forward way_back way_left way_right way_down way_up
     slip_beam_side slip_wrong_side slip_hundred_mark slip_swapped_digits slip_ten slip_hundred slip_thousand slip_inch
     cannot_mash cannot_sag cannot_spread cannot_which_side
     own_tolerance own_rule from_to
+    undo
+    end_right_higher end_left_higher end_middle_right end_middle_left end_right_rearward end_left_rearward
+    end_wider end_narrower
 }
 
 /// What is compared between the two sides of a pair.
@@ -87,6 +93,12 @@ pub fn fill(text: &str, values: &[&str]) -> String {
         out.push_str(part);
     }
     out
+}
+
+/// A count in its sentence: the one for 1, or the one for all others, with `{}` for the number.
+#[must_use]
+pub fn counted(one: &str, many: &str, count: usize) -> String {
+    fill(if count == 1 { one } else { many }, &[&count.to_string()])
 }
 
 /// Whoever says the sentences, in a language and a unit.
@@ -285,6 +297,16 @@ impl Speech {
         }
     }
 
+    /// Why a reading was set aside. One tap of *undo* has recorded that word in the language of
+    /// whoever tapped; it is said in the reader's. All else is a person's own, and stays.
+    #[must_use]
+    pub fn why_aside(self, why: &str) -> &str {
+        match [&en::WORDS, &es::WORDS].iter().any(|all| all.undo == why) {
+            true => self.words.undo,
+            false => why,
+        }
+    }
+
     /// A member's label.
     #[must_use]
     pub fn member(self, job: &Job, id: &MemberId) -> String {
@@ -338,7 +360,11 @@ impl Speech {
             names.join(", ")
         };
         let counts = [&cause.carries, &cause.explains].map(|points| points.len().to_string());
-        let mut reasons = vec![fill(words.explains, &[&counts[0], &counts[1]])];
+        let explains = match cause.carries.len() {
+            1 => words.explains_one,
+            _ => words.explains,
+        };
+        let mut reasons = vec![fill(explains, &[&counts[0], &counts[1]])];
         if !cause.clears.is_empty() {
             reasons.push(fill(words.cleared, &[&names(&cause.clears)]));
         }
@@ -383,6 +409,29 @@ mod tests {
     #[test]
     fn what_stands_in_a_value_is_no_place_for_the_next() {
         assert_eq!(fill("{} of {}.", &["{}", "b"]), "{} of b.");
+    }
+
+    #[test]
+    fn one_is_not_many() {
+        let say = |count| counted("{} reading", "{} readings", count);
+        assert_eq!(
+            [0, 1, 2].map(say),
+            ["0 readings", "1 reading", "2 readings"]
+        );
+    }
+
+    #[test]
+    fn undone_is_said_in_the_readers_language_and_nothing_else_is() {
+        let [english, spanish] = Language::ALL.map(|language| {
+            Speech::of(Figures {
+                language,
+                ..Figures::default()
+            })
+        });
+        assert_eq!(spanish.why_aside("Undo"), "Deshacer");
+        assert_eq!(english.why_aside("Deshacer"), "Undo");
+        assert_eq!(english.why_aside("Undo"), "Undo");
+        assert_eq!(spanish.why_aside("tape slipped"), "tape slipped");
     }
 
     #[test]

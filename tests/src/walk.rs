@@ -299,6 +299,9 @@ pub async fn office(phone: &Phone, line: &Line, seen: &mut impl Visitor) -> Resu
     phone.tap("[data-test=make-link]").await?;
     let link = phone.see("[data-test=link]").await?.text().await?;
     phone.tap("[data-test=sign]").await?;
+    phone.see("[data-test=sign-sure]").await?;
+    seen.visit(phone, "sign-sure").await?;
+    phone.tap("[data-test=sign-anyway]").await?;
     phone.see("[data-test=signed-code] b").await?;
     seen.visit(phone, "sign-done").await?;
     let (_, secret) = link.split_once("/#/").context("no fragment in the link")?;

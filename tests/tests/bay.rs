@@ -5,5 +5,7 @@
 
 #[path = "bay/together.rs"]
 mod together;
+#[path = "bay/entry.rs"]
+mod entry;
 #[path = "bay/answers.rs"]
 mod answers;

@@ -18,4 +18,5 @@ mod server {
     mod sheets;
     mod report;
     mod photos;
+    mod desk;
 }

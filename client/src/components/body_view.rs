@@ -2,30 +2,22 @@
 
 mod arrow;
 mod drag;
+mod layer;
 mod members;
 mod near;
 mod ways;
 
 use std::sync::Arc;
 
-use indexmap::IndexMap;
 use leptos::prelude::*;
 use shared::ids::PointId;
 use shared::job::Job;
 
 use super::point_mark::PointMark;
-use crate::measuring::drawing::{Spot, View, Window, in_view};
+use crate::measuring::drawing::{Spot, View, Window, far_to_near, in_view, taken};
 use arrow::arrow;
 use drag::{Drag, pixel};
-
-/// One stage of the drawing.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Layer {
-    /// The points.
-    pub spots: IndexMap<PointId, Spot>,
-    /// Drawn below, for comparison?
-    pub faint: bool,
-}
+pub use layer::{Layer, fitting_all};
 
 /// The drawing. Tapping a point chooses it.
 #[component]
@@ -59,6 +51,9 @@ pub fn BodyView(
     /// Called with a point and how far it was moved on paper, [u, v] in millimetres.
     #[prop(into)]
     moved: Callback<(PointId, [f64; 2])>,
+    /// Is it only looked at? Then no point can be chosen.
+    #[prop(optional)]
+    still: bool,
 ) -> impl IntoView {
     let drag = RwSignal::new(None::<Drag>);
     let unit = move || window.get().longer() / 100.0;
@@ -77,8 +72,7 @@ pub fn BodyView(
     let arrows = move || {
         let scale = exaggeration.get();
         let draw = |layer: &Layer| {
-            let faint = layer.faint;
-            let arrow = |spot: &Spot| arrow(spot, view.get(), scale, unit(), faint);
+            let arrow = |spot: &Spot| arrow(spot, view.get(), scale, unit(), layer.faint);
             layer.spots.values().filter_map(arrow).collect_view()
         };
         layers.get().iter().rev().map(draw).collect_view()
@@ -92,9 +86,11 @@ pub fn BodyView(
                     drag.set(Some(Drag::from(id, at)));
                 }
             });
-            view! { <PointMark spot=spot.clone() label at=view.project(spot.at_mm) unit=unit() measured=in_view(spot, view) tapped grab moving moved /> }
+            view! { <PointMark spot=spot.clone() label at=view.project(spot.at_mm) unit=unit() measured=in_view(spot, view) tapped grab moving moved still /> }
         };
-        layers.get()[0].spots.values().map(point).collect_view()
+        let layers = layers.read();
+        let spots = far_to_near(&layers[0].spots, view);
+        spots.into_iter().map(point).collect_view()
     };
     let follow =
         move |event: leptos::ev::PointerEvent| drag.update(|drag| drag::follow(drag, &event));
@@ -104,10 +100,9 @@ pub fn BodyView(
         paper.map_or(1.0, |paper| pixel(&paper, window.get_untracked()))
     };
     let drop_point = move |_| {
-        let Some(done) = drag.get_untracked() else {
+        let Some(done) = drag.try_update(Option::take).flatten() else {
             return;
         };
-        drag.set(None);
         let by = done.by(scale());
         // A tap moves by a pixel or two.
         if by[0].hypot(by[1]) > 4.0 * scale() {
@@ -115,22 +110,25 @@ pub fn BodyView(
         }
     };
     let choose = move |event: leptos::ev::MouseEvent| {
-        let (view, window) = (view.get_untracked(), window.get_untracked());
-        let layers = layers.get_untracked();
-        let paper = paper.get_untracked();
-        let near = paper.and_then(|p| near::nearest(&event, &p, &layers[0].spots, view, window));
+        let Some(paper) = paper.get_untracked().filter(|_| !still) else {
+            return;
+        };
+        let finger = near::finger(&event, &paper, window.get_untracked());
+        let (layers, before) = (layers.read_untracked(), tapped.get_untracked());
+        let near = taken(
+            &layers[0].spots,
+            view.get_untracked(),
+            finger,
+            before.as_ref(),
+        );
         if near.is_some() {
             tapped.set(near);
         }
     };
     let ghost = move || {
         let drag = drag.get()?;
-        let layers = layers.get();
-        let [u, v] = view.get().project(layers[0].spots.get(&drag.id)?.at_mm);
-        let [du, dv] = drag.by(scale());
-        Some(
-            view! { <circle class="ghost" cx=u + du cy=v + dv r=unit() * 2.5 stroke-width=unit() * 0.5 /> },
-        )
+        let at_mm = layers.read()[0].spots.get(&drag.id)?.at_mm;
+        Some(drag.ghost(view.get().project(at_mm), scale(), unit()))
     };
     view! {
         <svg

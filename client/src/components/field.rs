@@ -1,5 +1,6 @@
 //! One labelled field of a form, and a row of choices.
 
+use leptos::attr::custom::custom_attribute;
 use leptos::prelude::*;
 
 /// A text field with its label above it.
@@ -23,15 +24,25 @@ pub fn Field(
     /// A word below the field.
     #[prop(into, optional)]
     hint: Signal<String>,
+    /// The unit of what is typed, after the label.
+    #[prop(into, optional)]
+    unit: Signal<&'static str>,
+    /// Is it a code: capitals, and nothing that a phone should put right?
+    #[prop(optional)]
+    code: bool,
 ) -> impl IntoView {
+    let in_unit = move || Some(unit.get()).filter(|unit| !unit.is_empty());
     view! {
         <label class="field">
-            <span>{label}</span>
+            <span>{label} {move || in_unit().map(|unit| format!(" ({unit})"))}</span>
             <input
                 name=name
                 type=kind
                 inputmode=inputmode
                 autocomplete=autocomplete
+                autocapitalize=code.then_some("characters")
+                {..custom_attribute("autocorrect", code.then_some("off"))}
+                spellcheck=code.then_some("false")
                 prop:value=value
                 data-unfinished=move || !value.read().is_empty()
                 on:input=move |event| value.set(event_target_value(&event))

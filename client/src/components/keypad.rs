@@ -1,8 +1,11 @@
 //! The keypad: large keys, a half or fractions by the unit, 'touches the beam', enter.
+//!
+//! Half a millimetre or half an inch is one key; decimal inches have a larger decimal mark instead.
 
 use leptos::prelude::*;
 
 use crate::measuring::entry::Key;
+use crate::measuring::figures::LengthUnit;
 
 /// What a key of the pad does.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -18,9 +21,9 @@ pub enum Press {
 /// The keys.
 #[component]
 pub fn Keypad(
-    /// Inch fractions instead of halves?
+    /// Which fractions there are.
     #[prop(into)]
-    inches: Signal<bool>,
+    unit: Signal<LengthUnit>,
     /// Can the beam touch the point in this kind of reading?
     #[prop(into)]
     can_touch: Signal<bool>,
@@ -43,8 +46,8 @@ pub fn Keypad(
     };
     let digit = move |c: char| key(c.to_string(), "key", Press::Key(Key::Character(c)));
     let parts = move || {
-        if inches.get() {
-            [2, 4, 8, 16, 32]
+        if unit.get() == LengthUnit::InchFraction {
+            [4, 8, 16, 32]
                 .map(|under| {
                     key(
                         format!("1/{under}"),
@@ -58,15 +61,17 @@ pub fn Keypad(
             ().into_any()
         }
     };
+    let decimals = move || unit.get() == LengthUnit::InchDecimal;
+    let half = move || (!decimals()).then(|| key("½".to_owned(), "key", Press::Key(Key::Part(2))));
     view! {
         <div class="parts">{parts}</div>
         <div class="keypad">
             {digit('7')} {digit('8')} {digit('9')}
             <button type="button" class="key" aria-label=move || names.get()[2] on:click=move |_| press.run(Press::Key(Key::Back))>"⌫"</button>
             {digit('4')} {digit('5')} {digit('6')}
-            <button type="button" class="key" on:click=move |_| press.run(Press::Key(Key::Part(2)))>"½"</button>
+            {half}
             {digit('1')} {digit('2')} {digit('3')}
-            <button type="button" class="key" on:click=move |_| press.run(Press::Key(Key::Character(decimal.get_untracked())))>{decimal}</button>
+            <button type="button" class="key" class:tall=decimals on:click=move |_| press.run(Press::Key(Key::Character(decimal.get_untracked())))>{decimal}</button>
             {digit('0')}
             <button type="button" class="key named" disabled=move || !can_touch.get() on:click=move |_| press.run(Press::Touches)>
                 {move || names.get()[0]}

@@ -11,6 +11,9 @@ use crate::measuring::sentences::Voice;
 pub fn Legend(
     /// The language.
     voice: Voice,
+    /// Two stages drawn over each other: the one in ink and the one in grey.
+    #[prop(optional_no_strip)]
+    both: Option<(String, String)>,
 ) -> impl IntoView {
     let verdict =
         |verdict: Verdict| view! { <li><Mark verdict /> {verdict_word(voice.words, verdict)}</li> };
@@ -18,8 +21,19 @@ pub fn Legend(
     let drawn = |path: &'static str, word: &'static str| {
         view! { <li><svg class="mark" viewBox="0 0 24 24" aria-hidden="true"><path class="pencil" d=path /></svg> {word}</li> }
     };
+    // As they are drawn: an arrow and its ring, the one below in grey.
+    let both = both.map(|(ink, grey)| {
+        let stage = |class: &'static str, opacity: &'static str, label: String| {
+            view! { <li data-test="legend-stage"><svg class="mark" viewBox="0 0 24 24" aria-hidden="true"><path class=class opacity=opacity d="M3 21 14 10A5 5 0 1 0 21 3 5 5 0 1 0 14 10" /></svg> {label}</li> }
+        };
+        [
+            stage("pencil", "1", ink),
+            stage("pencil faint", ".35", grey),
+        ]
+    });
     view! {
         <ul class="legend">
+            {both}
             {verdicts.collect_view()}
             {drawn("M4 4H20V20H4Z", voice.words.trusted)}
             {drawn("M5 5 19 19M19 5 5 19", voice.measuring.missing_axes)}

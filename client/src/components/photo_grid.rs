@@ -48,7 +48,7 @@ pub fn PhotoGrid(
             return ().into_any();
         };
         let of = photo.clone();
-        let caption = Memo::new(move |_| caption(&job.get(), figures, &of));
+        let caption = Memo::new(move |_| caption(&job.get(), figures, &of, &of.by));
         let name = move || format!("{}: {}", says.open, caption.read());
         let (digest, is_hidden) = (photo.digest.clone(), photo.struck.is_some());
         let picture = move || match seen.run(digest.clone()).filter(|_| !is_hidden) {
@@ -59,7 +59,7 @@ pub fn PhotoGrid(
         };
         view! {
             <li>
-                <button type="button" data-test="photo" aria-label=name on:click=move |_| open.run(photo.clone())>{picture}</button>
+                <button type="button" id=button_of(&photo) data-test="photo" aria-label=name on:click=move |_| open.run(photo.clone())>{picture}</button>
                 <small>{caption}</small>
             </li>
         }
@@ -133,15 +133,18 @@ fn grouped(photos: &[Photo], job: &Job, says: Says) -> Vec<Group> {
     groups.filter(|group| !group.photos.is_empty()).collect()
 }
 
-/// Point and caption of a photo, or who took it.
+/// Name of the button that shows a photo large, for whoever comes back to it.
 #[must_use]
-pub fn caption(job: &Job, figures: Figures, photo: &Photo) -> String {
-    let bare = Photo {
-        stage: None,
-        ..photo.clone()
-    };
-    match report::place(job, figures, &bare) {
-        text if text.is_empty() => photo.by.clone(),
-        text => text,
-    }
+pub fn button_of(photo: &Photo) -> String {
+    format!("photo-{}", photo.id)
+}
+
+/// Point and caption of a photo, or what to call one that has neither.
+#[must_use]
+pub fn caption(job: &Job, figures: Figures, photo: &Photo, or: &str) -> String {
+    let mut bare = photo.clone();
+    bare.stage = None;
+    let text = Some(report::place(job, figures, &bare));
+    let text = text.filter(|text| !text.is_empty());
+    text.unwrap_or_else(|| or.to_owned())
 }

@@ -118,8 +118,19 @@ fn List(
         let word = move || word_of(options, &own);
         view! { <option value=value prop:selected=is_chosen>{word}</option> }.into_any()
     };
+    // A choice that is not kept is not left standing either: it could not be chosen again.
+    let change = move |event: leptos::ev::Event| {
+        let list: web_sys::HtmlSelectElement = event_target(&event);
+        let value = list.value();
+        choose.run(value.clone());
+        // Whoever chose may have left the page with it.
+        let kept = chosen.try_get_untracked();
+        if let Some(kept) = kept.filter(|kept| *kept != value) {
+            list.set_value(&kept);
+        }
+    };
     view! {
-        <select name=name on:change=move |event| choose.run(event_target_value(&event))>
+        <select name=name on:change=change>
             <Rows names=Signal::derive(values) row=Callback::new(option) />
         </select>
     }

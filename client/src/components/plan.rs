@@ -71,11 +71,19 @@ pub fn ImpactPlan(
             </g>
         }
     });
+    // A zone without a place on the plan came with a job file.
+    let chosen_name = move || {
+        let zone = impact.read().as_ref()?.zone;
+        let (.., name) = SPOTS.into_iter().find(|(known, ..)| *known == zone)?;
+        Some(name(person.words()))
+    };
     view! {
-        <svg class="plan" viewBox="0 0 160 220" role="group" aria-label=label>
+        <svg class="plan" viewBox="0 -16 160 236" role="group" aria-label=label>
+            <text x="80" y="-4" text-anchor="middle" font-size="13" fill="currentColor">{person.word(|words| words.zone_front)}</text>
             <path class="outline" d="M52 22Q80 8 108 22Q122 40 122 70V160Q122 190 108 202Q80 210 52 202Q38 190 38 160V70Q38 40 52 22Z" />
             <path class="outline" d="M48 84Q80 66 112 84L106 104H54ZM54 158H106L110 176Q80 188 50 176Z" />
             {spots}
         </svg>
+        <p role="status" data-test="impact">{chosen_name}</p>
     }
 }

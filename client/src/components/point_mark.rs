@@ -33,6 +33,8 @@ pub fn PointMark(
     /// Called with how far the arrow keys move it on paper, millimetres.
     #[prop(into)]
     moved: Callback<(PointId, [f64; 2])>,
+    /// Is it only looked at? Then it is no button.
+    still: bool,
 ) -> impl IntoView {
     let [u, v] = at;
     let r = unit * 1.7;
@@ -71,21 +73,34 @@ pub fn PointMark(
             moved.run((id.clone(), step));
         }
     };
+    let choose = move |id: &PointId| {
+        if !still {
+            tapped.set(Some(id.clone()));
+        }
+    };
     let chosen = move || tapped.read().as_ref() == Some(&own);
+    // Where a finger is, the paper judges which mark it means. A screen reader means the one that it has
+    // read out: its press has no place, or (on Android) the place and a button that is still down.
+    let press = move |event: leptos::ev::MouseEvent| {
+        if event.buttons() != 0 || (event.client_x(), event.client_y()) == (0, 0) {
+            event.stop_propagation();
+            choose(&id);
+        }
+    };
     view! {
         <g
-            role="button"
-            tabindex="0"
+            role=if still { "img" } else { "button" }
+            tabindex=(!still).then_some("0")
             aria-label=label
             class="point-mark"
             class:chosen=chosen
-            on:click=move |_| tapped.set(Some(id.clone()))
+            on:click=press
             on:pointerdown=move |event| grab.run((grabbed.clone(), [f64::from(event.client_x()), f64::from(event.client_y())]))
             on:keydown=move |event| {
                 by_keys(&event, &key_id);
                 if event.key() == "Enter" || event.key() == " " {
                     event.prevent_default();
-                    tapped.set(Some(key_id.clone()));
+                    choose(&key_id);
                 }
             }
         >

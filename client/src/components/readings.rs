@@ -71,7 +71,10 @@ fn reading_line(voice: Voice, job: &Job, line: &Line) -> AnyView {
         Standing::Suspect => ("doubt", words.suspect.to_owned()),
         Standing::Waits => ("doubt", words.waits.to_owned()),
         Standing::Replaced { by } => ("gone", format!("{} {by}", words.replaced_by)),
-        Standing::SetAside { why, by } => ("gone", format!("{} {by}: {why}", words.set_aside_by)),
+        Standing::SetAside { why, by } => {
+            let why = voice.why_aside(why);
+            ("gone", format!("{} {by}: {why}", words.set_aside_by))
+        }
     };
     view! {
         <li class=format!("reading {class}")>

@@ -1,7 +1,11 @@
 //! A plot of one quantity over visits and their stages, with two standard uncertainties.
 
+mod names;
+
 use leptos::prelude::*;
 use shared::figures::Figures;
+
+use names::names;
 
 const WIDTH: f64 = 320.0;
 const HEIGHT: f64 = 140.0;
@@ -10,8 +14,8 @@ const EDGE: f64 = 14.0;
 const FIGURES: f64 = 98.0;
 /// Room for the visits' names, below.
 const NAMES: f64 = 24.0;
-/// So many characters of names stand beside each other; of more, the first and the last name.
-const MOST_CHARACTERS: usize = 26;
+/// Room for a word above the plot, and for one below.
+const WORD: f64 = 12.0;
 /// Bars reach this many standard uncertainties.
 const BARS: f64 = 2.0;
 /// A band stands inside the plot with this much around it.
@@ -43,6 +47,9 @@ pub fn SeriesPlot(
     from_zero: bool,
     /// Half width of the tolerance around zero, drawn as a band.
     band_mm: Option<f64>,
+    /// What it means to be above and to be below, where zero is where it should be.
+    #[prop(optional)]
+    ends: Option<[&'static str; 2]>,
     /// How lengths are written.
     figures: Figures,
 ) -> impl IntoView {
@@ -55,8 +62,15 @@ pub fn SeriesPlot(
     let range = (most - least).max(1.0);
     let gap = (WIDTH - FIGURES - 2.0 * EDGE) / (places.len().max(2) - 1) as f64;
     let x = move |index: usize| FIGURES + EDGE + gap * index as f64;
-    let floor = HEIGHT - NAMES;
-    let y = move |mm: f64| floor - EDGE - (mm - least) / range * (floor - 2.0 * EDGE);
+    let word = if ends.is_some() { WORD } else { 0.0 };
+    let height = HEIGHT + 2.0 * word;
+    let floor = height - NAMES;
+    let edge = EDGE + word;
+    let y = move |mm: f64| floor - edge - (mm - least) / range * (floor - 2.0 * edge);
+    let ends = ends.map(|[above, below]| {
+        [(above, WORD + 2.0), (below, floor - 5.0)]
+            .map(|(word, y)| view! { <text class="way" x=FIGURES + 4.0 y=y>{word}</text> })
+    });
     let scale = [least, least + range]
         .map(|mm| view! { <text class="figure" x=FIGURES - 6.0 y=y(mm) dy="0.35em">{figures.length(mm)}</text> })
         .collect_view();
@@ -73,7 +87,7 @@ pub fn SeriesPlot(
                 "end" => EDGE,
                 _ => 0.0,
             };
-            view! { <text x=x(index) + shift y=HEIGHT - 8.0 text-anchor=anchor>{name}</text> }
+            view! { <text x=x(index) + shift y=height - 8.0 text-anchor=anchor>{name}</text> }
         })
         .collect_view();
     let mut lines: Vec<(usize, Vec<String>)> = Vec::new();
@@ -108,40 +122,16 @@ pub fn SeriesPlot(
         |(index, place): (usize, &Place)| format!("M{:.1} {:.1}h0", x(index), y(place.value_mm));
     let dots: String = places.iter().enumerate().map(dot).collect();
     view! {
-        <svg class="trend series-plot" viewBox=format!("0 0 {WIDTH} {HEIGHT}") role="img" aria-label=format!("{label}: {}", said.join("; "))>
+        <svg class="trend series-plot" viewBox=format!("0 0 {WIDTH} {height}") role="img" aria-label=format!("{label}: {}", said.join("; "))>
             <title>{said.join("\n")}</title>
             {scale}
             {names}
             {band}
             {zero}
+            {ends}
             {lines}
             <path class="spread" d=bars />
             <path class="dot" d=dots />
         </svg>
     }
-}
-
-/// Where the names of visits or stages stand, each at its first value: of many, the first and the last.
-fn names(places: &[Place]) -> Vec<(usize, String)> {
-    let mut begun: Vec<(usize, &Place)> = Vec::new();
-    for (index, place) in places.iter().enumerate() {
-        let goes_on = |(_, before): &(usize, &Place)| {
-            before.visit == place.visit && before.name == place.name
-        };
-        if !begun.last().is_some_and(goes_on) {
-            begun.push((index, place));
-        }
-    }
-    let last = begun.len().saturating_sub(1);
-    let characters: usize = begun
-        .iter()
-        .map(|(_, place)| place.name.chars().count())
-        .sum();
-    let is_few = characters <= MOST_CHARACTERS;
-    begun
-        .into_iter()
-        .enumerate()
-        .filter(|(number, _)| is_few || *number == 0 || *number == last)
-        .map(|(_, (index, place))| (index, place.name.clone()))
-        .collect()
 }

@@ -3,6 +3,8 @@
 use leptos::prelude::*;
 use shared::units::MM_PER_INCH;
 
+use crate::measuring::figures::LengthUnit;
+
 /// Half of what is seen, in graduations.
 const SEEN: f64 = 17.0;
 /// Width of a graduation on paper.
@@ -15,12 +17,12 @@ const FIGURE: f64 = 20.0;
 pub fn Tape(
     /// What it shows.
     value_mm: f64,
-    /// Sixteenths of an inch instead of millimetres?
-    inches: bool,
+    /// Millimetres, tenths or sixteenths of an inch.
+    unit: LengthUnit,
     /// Name, for screen readers.
     label: String,
 ) -> impl IntoView {
-    let marks = marks(value_mm, inches);
+    let marks = marks(value_mm, unit);
     let line = |mark: &Mark| format!("M{:.1} 30v-{}", mark.at, mark.height);
     let ticks: String = marks.iter().map(line).collect();
     let figures = marks
@@ -49,10 +51,12 @@ struct Mark {
     figure: Option<i64>,
 }
 
-fn marks(value_mm: f64, inches: bool) -> Vec<Mark> {
-    let (graduation_mm, half, whole) = match inches {
-        true => (MM_PER_INCH / 16.0, 8, 16),
-        false => (1.0, 5, 10),
+fn marks(value_mm: f64, unit: LengthUnit) -> Vec<Mark> {
+    let inches = unit != LengthUnit::Millimetre;
+    let (graduation_mm, half, whole) = match unit {
+        LengthUnit::InchFraction => (MM_PER_INCH / 16.0, 8, 16),
+        LengthUnit::InchDecimal => (MM_PER_INCH / 10.0, 5, 10),
+        LengthUnit::Millimetre => (1.0, 5, 10),
     };
     let value = value_mm / graduation_mm;
     // A tape's graduations are few enough for any integer.
@@ -73,19 +77,27 @@ fn marks(value_mm: f64, inches: bool) -> Vec<Mark> {
 
 #[cfg(test)]
 mod tests {
-    use super::marks;
+    use super::{LengthUnit, marks};
 
     #[test]
     fn the_red_line_stands_where_the_number_says() {
-        let ten = marks(412.5, false)
+        let ten = marks(412.5, LengthUnit::Millimetre)
             .into_iter()
             .find(|m| m.figure == Some(410));
         assert_eq!(ten.unwrap().at, 153.0 - 2.5 * 9.0);
-        let inch = marks(25.4 * 16.25, true)
+        let inch = marks(25.4 * 16.25, LengthUnit::InchFraction)
             .into_iter()
             .find(|m| m.figure == Some(16));
         assert!((inch.unwrap().at - (153.0 - 4.0 * 9.0)).abs() < 1e-6);
+        let tenths = marks(25.4 * 16.25, LengthUnit::InchDecimal)
+            .into_iter()
+            .find(|m| m.figure == Some(16));
+        assert!((tenths.unwrap().at - (153.0 - 2.5 * 9.0)).abs() < 1e-6);
         // A tape begins at its hook.
-        assert!(marks(3.0, false).iter().all(|mark| mark.at >= 126.0));
+        assert!(
+            marks(3.0, LengthUnit::Millimetre)
+                .iter()
+                .all(|mark| mark.at >= 126.0)
+        );
     }
 }

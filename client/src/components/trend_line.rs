@@ -28,5 +28,6 @@ pub fn TrendLine(
     };
     let places: Vec<Place> = trend.steps.iter().filter_map(place).collect();
     let band_mm = Some(trend.tolerance_mm);
-    view! { <SeriesPlot places label from_zero=true band_mm figures=voice.figures /> }
+    let ends = voice.ends(trend.quantity);
+    view! { <SeriesPlot places label from_zero=true band_mm ends figures=voice.figures /> }
 }

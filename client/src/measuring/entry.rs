@@ -63,8 +63,7 @@ impl Entry {
     /// Takes one key.
     pub fn press(&mut self, key: Key) {
         match key {
-            // A thumb presses the decimal mark twice easily; a second one behind it says nothing.
-            Key::Character('.' | ',') if self.typed.ends_with(['.', ',']) => {}
+            Key::Character('.' | ',') if self.has_mark() => {}
             Key::Character(c) if self.typed.chars().count() < MAX_CHARACTERS && acceptable(c) => {
                 self.typed.push(c);
             }
@@ -80,6 +79,14 @@ impl Entry {
             }
             Key::Clear => *self = Self::default(),
         }
+    }
+
+    /// Is there a decimal mark, so that another says nothing? A thumb presses it twice easily. Behind
+    /// three digits it may be a tape's mark of thousands: dropping it would make another number of
+    /// `1.234,5`, so it is taken, and the text refused.
+    fn has_mark(&self) -> bool {
+        let mark = self.typed.rfind(['.', ',']);
+        mark.is_some_and(|at| self.typed.len() - at <= 3)
     }
 
     /// The entry as shown and kept: `412½`, `16 3/8`.
@@ -200,6 +207,9 @@ mod tests {
             ("412½", 412.5),
             ("0", 0.0),
             ("412..5", 412.5),
+            ("15,5.5", 15.55),
+            ("15.5.", 15.5),
+            ("15.,25.", 15.25),
         ] {
             assert_eq!(typed(text, LengthUnit::Millimetre), Ok(mm), "{text}");
         }
@@ -214,7 +224,8 @@ mod tests {
         let unit = LengthUnit::Millimetre;
         assert_eq!(typed("", unit), Err(EntryError::Empty));
         for text in [
-            "1.2.3", "/", "3/0", "mm", "1//2", "..", "1 200", "4 12", "1 2 1/2", "1/2 1/2",
+            "1.234,5", "1,234.5", "/", "3/0", "mm", "1//2", "..", "1 200", "4 12", "1 2 1/2",
+            "1/2 1/2",
         ] {
             assert_eq!(typed(text, unit), Err(EntryError::NotANumber), "{text}");
         }

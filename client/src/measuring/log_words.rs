@@ -1,12 +1,13 @@
-//! Entries of the shop's log in plain words.
+//! Entries of the shop's log, and of a book since its sign-off, in plain words.
 
 use std::collections::HashMap;
 
 use shared::ids::{BookId, UserId};
 use shared::proof::leaf::{Event, Leaf};
-use shared::wire::Role;
+use shared::wire::{BookDeed, BookEntry, DeedKind, Role};
 
 use crate::text::Words;
+use crate::text::desk::Desk;
 use crate::text::office::Office;
 
 /// What ids are called.
@@ -128,9 +129,119 @@ pub fn sentence(words: &Words, office: &'static Office, names: &Names, leaf: &Le
     }
 }
 
+/// The word of what was done to a book.
+#[must_use]
+pub fn deed_kind(desk: &'static Desk, kind: DeedKind) -> &'static str {
+    match kind {
+        DeedKind::ReadingRecorded => desk.reading_recorded,
+        DeedKind::ReadingReplaced => desk.reading_replaced,
+        DeedKind::ReadingSetAside => desk.reading_set_aside,
+        DeedKind::ReadingBroughtBack => desk.reading_brought_back,
+        DeedKind::PointAdded => desk.point_added,
+        DeedKind::PointRenamed => desk.point_renamed,
+        DeedKind::PointChanged => desk.point_changed,
+        DeedKind::StageBegun => desk.stage_begun,
+        DeedKind::StageChanged => desk.stage_changed,
+        DeedKind::SetupAdded => desk.setup_added,
+        DeedKind::SetupChanged => desk.setup_changed,
+        DeedKind::ToolAdded => desk.tool_added,
+        DeedKind::ToolChanged => desk.tool_changed,
+        DeedKind::MemberChanged => desk.member_changed,
+        DeedKind::NoteWritten => desk.note_written,
+        DeedKind::PhotoAdded => desk.photo_added,
+        DeedKind::PhotoHidden => desk.photo_hidden,
+        DeedKind::CardChanged => desk.card_changed,
+        DeedKind::RuleChanged => desk.rule_changed,
+        DeedKind::SheetChanged => desk.sheet_changed,
+        DeedKind::Other => desk.other_change,
+    }
+}
+
+/// What somebody did to a book: `Reading set aside: height · tower · left · 96.0 mm, because: tape sagged`.
+#[must_use]
+pub fn entry(desk: &'static Desk, entry: &BookEntry) -> String {
+    let deed = |deed: &BookDeed| {
+        let mut said = deed_kind(desk, deed.kind).to_owned();
+        let parts = [
+            (": ", "", &deed.about),
+            (", ", desk.before, &deed.was),
+            (", ", desk.because, &deed.why),
+        ];
+        for (mark, word, text) in parts {
+            if !text.is_empty() {
+                let space = if word.is_empty() { "" } else { " " };
+                said.push_str(&format!("{mark}{word}{space}{text}"));
+            }
+        }
+        said
+    };
+    let mut deeds: Vec<String> = entry.deeds.iter().map(deed).collect();
+    deeds.extend(more(desk, entry.more));
+    match deeds.is_empty() {
+        true => desk.other_change.to_owned(),
+        false => deeds.join("; "),
+    }
+}
+
+/// `and 5 more`; nothing when there are none.
+#[must_use]
+pub fn more(desk: &'static Desk, count: u64) -> Option<String> {
+    (count > 0).then(|| desk.and_more.replacen("{}", &count.to_string(), 1))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_was_done_has_words_in_both_languages() {
+        for language in [Language::English, Language::Spanish] {
+            let desk = crate::text::desk::words(language);
+            let words: std::collections::HashSet<&str> = DeedKind::ALL
+                .iter()
+                .map(|kind| deed_kind(desk, *kind))
+                .collect();
+            assert_eq!(words.len(), DeedKind::ALL.len(), "each has its own");
+        }
+    }
+
+    #[test]
+    fn an_entry_of_a_book_is_a_sentence() {
+        let desk = crate::text::desk::words(Language::English);
+        let deed = |kind, about: &str, was: &str, why: &str| BookDeed {
+            kind,
+            about: about.to_owned(),
+            was: was.to_owned(),
+            why: why.to_owned(),
+        };
+        let mut one = BookEntry {
+            by: "Jonas".to_owned(),
+            at: String::new(),
+            deeds: vec![deed(
+                DeedKind::ReadingSetAside,
+                "height · 96.0 mm",
+                "",
+                "tape sagged",
+            )],
+            more: 0,
+        };
+        assert_eq!(
+            entry(desk, &one),
+            "Reading set aside: height · 96.0 mm, because: tape sagged"
+        );
+        one.deeds = vec![
+            deed(DeedKind::PointRenamed, "bolt", "hole", ""),
+            deed(DeedKind::RuleChanged, "", "", ""),
+        ];
+        one.more = 7;
+        assert_eq!(
+            entry(desk, &one),
+            "Point renamed: bolt, before: hole; Tolerance or rule changed; and 7 more"
+        );
+        one.deeds.clear();
+        one.more = 0;
+        assert_eq!(entry(desk, &one), "Another entry");
+    }
     use crate::text::{Language, Speaks};
     use shared::proof::Digest;
 

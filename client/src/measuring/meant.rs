@@ -1,7 +1,7 @@
 //! What a person meant, in a few words: for entries that wait, and for those that could not be
 //! written.
 
-use shared::book::Intention;
+use shared::book::{Intention, SetupPart, StagePart};
 use shared::ids::{PointId, ReadingId};
 use shared::job::Job;
 
@@ -40,6 +40,24 @@ impl Voice {
             Intention::AddTool { tool, .. } => said(words.meant_tool, &tool.label),
             Intention::AddSetup { setup, .. } => said(self.measuring.setup, &setup.label),
             Intention::BeginStage { stage } => said(self.measuring.stage, &stage.label),
+            Intention::DescribeSetup { id, says } => {
+                let new = says.iter().find_map(|part| match part {
+                    SetupPart::Label(label) => Some(label),
+                    _ => None,
+                });
+                let known = || Some(&job.setups.get(id)?.label);
+                let label = new.or_else(known).map_or("", String::as_str);
+                said(self.measuring.setup, label)
+            }
+            Intention::DescribeStage { id, says } => {
+                let new = says.iter().find_map(|part| match part {
+                    StagePart::Label(label) => Some(label),
+                    StagePart::Kind(..) => None,
+                });
+                let known = job.stages.iter().find(|stage| stage.id == *id);
+                let label = new.or(known.map(|stage| &stage.label));
+                said(self.measuring.stage, label.map_or("", String::as_str))
+            }
             Intention::AddPhoto { photo } => said(words.meant_photo, &photo.caption),
             Intention::StrikePhoto { why, .. } => said(words.meant_photo_hidden, why),
             Intention::SetRule { .. } => words.meant_rule.to_owned(),
@@ -52,6 +70,64 @@ impl Voice {
     fn with_reason(self, job: &Job, id: &ReadingId, why: &str) -> String {
         let reading = job.readings.iter().find(|reading| reading.id == *id);
         let reading = reading.map(|reading| self.reading(job, reading));
-        format!("{} ({why})", reading.unwrap_or_else(|| id.to_string()))
+        format!(
+            "{} ({})",
+            reading.unwrap_or_else(|| id.to_string()),
+            self.why_aside(why)
+        )
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use shared::ids::{SetupId, StageId};
+    use shared::job::{Load, Setup, Stage, StageKind};
+
+    use super::*;
+    use crate::measuring::figures::Figures;
+    use crate::text::{Language, Speaks};
+
+    #[test]
+    fn what_is_said_of_a_set_up_or_a_stage_names_it() {
+        let language = Language::English;
+        let voice = Voice::of(language.words(), language.measuring(), Figures::default());
+        let (setup, stage) = (SetupId::parse("s1").unwrap(), StageId::parse("p1").unwrap());
+        let mut job = Job::default();
+        let front = Setup {
+            label: "front of bay".to_owned(),
+            ..Setup::default()
+        };
+        job.setups.insert(setup.clone(), front);
+        job.stages.push(Stage {
+            id: stage.clone(),
+            label: "pull 1".to_owned(),
+            of: StageKind::Pull,
+            load: Some(Load::Under),
+        });
+        let meant = |intention: Intention| voice.meant(&job, &intention);
+        let of_setup = |says| Intention::DescribeSetup {
+            id: setup.clone(),
+            says,
+        };
+        let of_stage = |says| Intention::DescribeStage {
+            id: stage.clone(),
+            says,
+        };
+        let kind = StagePart::Kind(StageKind::Pull, Some(Load::Released));
+        for (intention, ends) in [
+            (of_setup(vec![SetupPart::Tool(None)]), ": front of bay"),
+            (
+                of_setup(vec![SetupPart::Label("by the door".to_owned())]),
+                ": by the door",
+            ),
+            (of_stage(vec![kind]), ": pull 1"),
+            (
+                of_stage(vec![StagePart::Label("pull 2".to_owned())]),
+                ": pull 2",
+            ),
+        ] {
+            let says = meant(intention);
+            assert!(says.ends_with(ends), "{says}");
+        }
     }
 }

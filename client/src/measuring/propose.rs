@@ -3,7 +3,7 @@
 //! First the other side of the pair just read, then what the engine's list of next readings says,
 //! then the nearest unread, trusted points first. Lengths in millimetres.
 
-use shared::ids::{PointId, SetupId, StageId};
+use shared::ids::{PointId, ReadingId, SetupId, StageId};
 use shared::job::{Job, Reading, Side};
 use shared::result::{JobResult, NextReading};
 
@@ -53,6 +53,8 @@ pub struct InHand {
     pub proposal: Proposal,
     /// Where the point is from the beam.
     pub side: BeamSide,
+    /// What stood there when it was taken in hand.
+    pub stood: Option<ReadingId>,
 }
 
 impl InHand {
@@ -64,8 +66,9 @@ impl InHand {
         if self.here != *here || !points.all(|point| job.points.contains_key(point)) {
             return None;
         }
+        let stands = answer_to(job, here, task).map(|reading| &reading.id);
         // Whoever chose what is read already knows that.
-        let is_news = *why != Why::Chosen && is_read(job, here, task);
+        let is_news = *why != Why::Chosen && stands.is_some() && stands != self.stood.as_ref();
         Some(Proposal {
             task: task.clone(),
             why: if is_news { Why::ReadMeanwhile } else { *why },
@@ -73,17 +76,24 @@ impl InHand {
     }
 }
 
-/// The next task; `None` when everything of this kind has been read.
+/// The next task; `None` when everything of this kind has been read. Where others are (`busy`) only
+/// when there is nothing else.
 #[must_use]
 pub fn propose(
     job: &Job,
     result: Option<&JobResult>,
     here: &Here,
     last: Option<&PointId>,
+    busy: &[PointId],
 ) -> Option<Proposal> {
-    other_side(job, here, last)
-        .or_else(|| settling(job, result, here))
-        .or_else(|| nearest_unread(job, here, last))
+    let first = |busy: &[PointId]| {
+        let is_free = |task: &Task| !busy.contains(&task.point);
+        other_side(job, here, last)
+            .filter(|proposal| is_free(&proposal.task))
+            .or_else(|| settling(job, result, here, is_free))
+            .or_else(|| nearest_unread(job, here, last, is_free))
+    };
+    first(busy).or_else(|| first(&[]))
 }
 
 /// Has a counting reading answered this task here?
@@ -116,7 +126,12 @@ fn other_side(job: &Job, here: &Here, last: Option<&PointId>) -> Option<Proposal
     })
 }
 
-fn settling(job: &Job, result: Option<&JobResult>, here: &Here) -> Option<Proposal> {
+fn settling(
+    job: &Job,
+    result: Option<&JobResult>,
+    here: &Here,
+    is_free: impl Fn(&Task) -> bool,
+) -> Option<Proposal> {
     let result = result?;
     // What was read since the result says nothing of what is read next.
     let is_new = |reading: &&Reading| !result.readings.contains_key(&reading.id);
@@ -128,7 +143,8 @@ fn settling(job: &Job, result: Option<&JobResult>, here: &Here) -> Option<Propos
         .filter(|next| next.setup.is_none() || next.setup == here.setup)
         .filter(|next| job.points.contains_key(&next.point))
         .filter(|next| !new.iter().any(|reading| is_taken(next, reading)))
-        .find_map(Task::of_next)
+        .filter_map(Task::of_next)
+        .find(is_free)
         .map(|task| Proposal {
             task,
             why: Why::Settles,
@@ -143,13 +159,18 @@ pub fn is_taken(next: &NextReading, reading: &Reading) -> bool {
     Task::of_next(next).is_some_and(is_answered)
 }
 
-fn nearest_unread(job: &Job, here: &Here, last: Option<&PointId>) -> Option<Proposal> {
+fn nearest_unread(
+    job: &Job,
+    here: &Here,
+    last: Option<&PointId>,
+    is_free: impl Fn(&Task) -> bool,
+) -> Option<Proposal> {
     let from = last
         .and_then(|id| job.points.get(id))
         .map(|point| point.place_mm);
     tasks(job, here.kind)
         .into_iter()
-        .filter(|task| !is_read(job, here, task))
+        .filter(|task| is_free(task) && !is_read(job, here, task))
         .min_by(|a, b| rank(job, from, a).total_cmp(&rank(job, from, b)))
         .map(|task| Proposal {
             task,
@@ -215,11 +236,12 @@ mod tests {
             setup: None,
             kind: Kind::Span,
         };
-        let proposal = propose(&job, None, &here, None).unwrap();
+        let proposal = propose(&job, None, &here, None, &[]).unwrap();
         let held = InHand {
             here: here.clone(),
             proposal: proposal.clone(),
             side: BeamSide::Beam(Beam::Above),
+            stood: None,
         };
         assert_eq!(held.still(&job, &here), Some(proposal.clone()));
         let elsewhere = Here {
@@ -229,5 +251,50 @@ mod tests {
         assert_eq!(held.still(&job, &elsewhere), None);
         job.points.shift_remove(&proposal.task.to.unwrap());
         assert_eq!(held.still(&job, &here), None);
+    }
+
+    #[test]
+    fn only_what_came_after_it_was_taken_in_hand_was_read_meanwhile() {
+        let job = shared::demo::job();
+        let reading = job.counting_readings().last().unwrap();
+        let here = Here {
+            stage: reading.stage.clone(),
+            setup: setup_of(&reading.taken).cloned(),
+            kind: Kind::named(reading.taken.kind()).unwrap(),
+        };
+        let task = Task::of(reading).unwrap();
+        let held = |stood| InHand {
+            here: here.clone(),
+            proposal: Proposal {
+                task: task.clone(),
+                why: Why::Settles,
+            },
+            side: BeamSide::Beam(Beam::Above),
+            stood,
+        };
+        let why = |held: InHand| held.still(&job, &here).unwrap().why;
+        let stands = answer_to(&job, &here, &task).unwrap().id.clone();
+        assert_eq!(why(held(Some(stands))), Why::Settles);
+        assert_eq!(why(held(None)), Why::ReadMeanwhile);
+    }
+
+    #[test]
+    fn where_somebody_is_only_when_there_is_nothing_else() {
+        let (points, _) = generic(Body::Unitised, Language::English);
+        let mut job = Job {
+            points,
+            ..Job::default()
+        };
+        let here = Here {
+            stage: StageId::parse("as-received").unwrap(),
+            setup: None,
+            kind: Kind::Height,
+        };
+        let first = |job: &Job, busy: &[PointId]| propose(job, None, &here, None, busy).unwrap();
+        let point = first(&job, &[]).task.point;
+        let next = first(&job, std::slice::from_ref(&point)).task.point;
+        assert_ne!(next, point);
+        job.points.retain(|id, _| *id == point);
+        assert_eq!(first(&job, std::slice::from_ref(&point)).task.point, point);
     }
 }

@@ -156,12 +156,14 @@ impl Voice {
         match (error, self.figures.unit) {
             (EntryError::Empty, _) => words.entry_empty.to_owned(),
             (EntryError::TooLong, _) => words.entry_too_long.to_owned(),
-            (EntryError::NotANumber, LengthUnit::Millimetre) => {
-                words
-                    .entry_not_a_number
-                    .replacen("{}", &self.figures.decimal(412.5, 1), 1)
+            (EntryError::NotANumber, unit) => {
+                let like = match unit {
+                    LengthUnit::Millimetre => self.figures.decimal(412.5, 1),
+                    LengthUnit::InchDecimal => self.figures.decimal(16.25, 2),
+                    LengthUnit::InchFraction => "16 3/8".to_owned(),
+                };
+                words.entry_not_a_number.replacen("{}", &like, 1)
             }
-            (EntryError::NotANumber, _) => words.entry_not_a_number.replacen("{}", "16 3/8", 1),
         }
     }
 
@@ -181,8 +183,8 @@ impl Voice {
     /// The decision rule.
     #[must_use]
     pub fn rule(self, result: &JobResult) -> String {
-        let tolerance = self.figures.length(result.rule.tolerance_mm);
-        let level = self.figures.percent(result.rule.conformity);
+        let tolerance = self.figures.limit(result.rule.tolerance_mm);
+        let level = self.figures.level(result.rule.conformity);
         let rule = self
             .measuring
             .tolerance_line
@@ -251,6 +253,45 @@ mod tests {
                 .any(|reason| reason.contains("place of the impact")),
             "{reasons:?}"
         );
+    }
+
+    #[test]
+    fn what_a_tap_of_undo_records_is_said_in_the_readers_language() {
+        for taps in Language::ALL {
+            for reads in Language::ALL {
+                let recorded = taps.measuring().undo;
+                assert_eq!(voice(reads).why_aside(recorded), reads.measuring().undo);
+            }
+        }
+    }
+
+    #[test]
+    fn the_rule_is_said_in_inches_without_another_limit() {
+        let job = shared::demo::job();
+        let result = shared::solve::solve(&job);
+        let figures = Figures {
+            unit: LengthUnit::InchFraction,
+            language: Language::English,
+        };
+        let language = Language::English;
+        let voice = Voice::of(language.words(), language.measuring(), figures);
+        assert_eq!(
+            voice.rule(&result),
+            "Within means: inside ±0.118 in (3.0 mm) with at least 95 % probability."
+        );
+    }
+
+    #[test]
+    fn a_number_is_asked_for_in_the_persons_unit() {
+        let say = |unit, language: Language| {
+            let figures = Figures { unit, language };
+            Voice::of(language.words(), language.measuring(), figures)
+                .not_taken(EntryError::NotANumber)
+        };
+        let decimal = say(LengthUnit::InchDecimal, Language::Spanish);
+        assert!(decimal.ends_with("16,25."), "{decimal}");
+        let fraction = say(LengthUnit::InchFraction, Language::English);
+        assert!(fraction.ends_with("16 3/8."), "{fraction}");
     }
 
     #[test]

@@ -11,7 +11,7 @@ use super::figures::Figures;
 use super::sentences::Voice;
 use crate::components::mark::verdict_word;
 use crate::text::library::Library;
-use shared::speech::{Quantity as OfPair, fill};
+use shared::speech::{Quantity as OfPair, counted, fill};
 
 /// The axes' names.
 const AXES: [&str; 3] = ["x", "y", "z"];
@@ -34,13 +34,13 @@ pub fn line(words: &Library, line: &SheetLine) -> String {
         OriginKind::Imported => words.imported.to_owned(),
         OriginKind::Measured => match line.summary.cars {
             0 => words.measured.to_owned(),
-            cars => fill(words.cars, &[&cars.to_string()]),
+            cars => counted(words.car_one, words.cars, cars as usize),
         },
     };
     let parts = [
         fill(words.revision, &[&line.revision.to_string()]),
         body.join(" "),
-        fill(words.points, &[&line.summary.points.to_string()]),
+        counted(words.point_one, words.points, line.summary.points),
         origin,
         line.summary.by.clone(),
         line.shared_by
@@ -56,12 +56,12 @@ pub fn line(words: &Library, line: &SheetLine) -> String {
 #[must_use]
 pub fn comparison(words: &Library, figures: Figures, found: &Comparison) -> Vec<String> {
     let mut lines = Vec::new();
-    for (count, text) in [
-        (found.came.len(), words.came),
-        (found.went.len(), words.went),
+    for (count, one, many) in [
+        (found.came.len(), words.came_one, words.came),
+        (found.went.len(), words.went_one, words.went),
     ] {
         if count > 0 {
-            lines.push(fill(text, &[&count.to_string()]));
+            lines.push(counted(one, many, count));
         }
     }
     let largest = found
@@ -70,8 +70,12 @@ pub fn comparison(words: &Library, figures: Figures, found: &Comparison) -> Vec<
         .flat_map(|moved| moved.move_mm)
         .fold(0.0_f64, |largest, by| largest.max(by.abs()));
     if !found.moved.is_empty() {
+        let text = match found.moved.len() {
+            1 => words.moved_one,
+            _ => words.moved,
+        };
         let count = found.moved.len().to_string();
-        lines.push(fill(words.moved, &[&count, &figures.length(largest)]));
+        lines.push(fill(text, &[&count, &figures.length(largest)]));
     }
     if *found == Comparison::default() {
         lines.push(words.same.to_owned());
@@ -83,10 +87,10 @@ pub fn comparison(words: &Library, figures: Figures, found: &Comparison) -> Vec<
 #[must_use]
 pub fn learned(words: &Library, figures: Figures, learned: &Learned) -> Vec<String> {
     let cars = learned.points.values().flat_map(|point| point.cars).max();
-    let cars = cars.unwrap_or(0).to_string();
-    let mut lines = vec![fill(
-        words.learned_points,
-        &[&learned.points.len().to_string(), &cars],
+    let mut lines = vec![format!(
+        "{} · {}",
+        counted(words.point_one, words.points, learned.points.len()),
+        counted(words.car_one, words.cars, cars.unwrap_or(0))
     )];
     let widest = learned
         .points
@@ -150,7 +154,10 @@ fn note(words: &Library, figures: Figures, note: &Note) -> Option<String> {
         Note::NoCars => words.note_no_cars.to_owned(),
         Note::OneCar { prior_mm } => fill(words.note_one_car, &[&figures.length(*prior_mm)]),
         Note::FewCars { points, prior_mm } => fill(
-            words.note_few_cars,
+            match points {
+                1 => words.note_few_cars_one,
+                _ => words.note_few_cars,
+            },
             &[&points.to_string(), &figures.length(*prior_mm)],
         ),
         Note::NotSolved { car } => fill(words.note_not_solved, &[car]),

@@ -4,12 +4,12 @@
 
 use shared::ids::StageId;
 use shared::job::Job;
-use shared::proof::statement::{Checked, Claims, ToolCheck};
+use shared::proof::statement::{Checked, Claims, Counts, ToolCheck};
 use shared::result::JobResult;
+use shared::speech::{counted, fill, not_judged, not_read_again};
 
 use super::sentences::Voice;
-use super::task::label;
-use super::unread::{Unread, not_read_again};
+use super::unread::unread_line;
 use crate::text::office::Office;
 
 /// Micrometres as millimetres.
@@ -20,23 +20,15 @@ fn mm(um: i64) -> f64 {
     um / 1000.0
 }
 
+fn whole(count: u64) -> usize {
+    usize::try_from(count).unwrap_or(usize::MAX)
+}
+
 /// The label of a stage; the id when the book has no such stage any more.
 #[must_use]
 pub fn stage_label(job: &Job, stage: &StageId) -> String {
     let known = job.stages.iter().find(|known| known.id == *stage);
     known.map_or_else(|| stage.to_string(), |known| known.label.clone())
-}
-
-/// What was outside and how far, with the stage that read it last.
-#[must_use]
-pub fn unread_line(voice: Voice, job: &Job, unread: &Unread) -> String {
-    format!(
-        "{}: {} {}, {}",
-        label(job, &unread.left),
-        voice.quantity(unread.quantity, &unread.judged),
-        voice.doubt(&unread.judged),
-        stage_label(job, &unread.since)
-    )
 }
 
 /// What is claimed, line by line.
@@ -49,7 +41,11 @@ pub fn lines(voice: Voice, words: &Office, job: &Job, claims: &Claims) -> Vec<St
             voice.measuring.stage,
             stage_label(job, &claims.stage)
         ),
-        format!("{} {}", claims.readings, voice.words.reading_count),
+        counted(
+            words.reading_one,
+            words.reading_many,
+            whole(claims.readings),
+        ),
         format!(
             "{} {} · {} {} · {} {}",
             counts.outside,
@@ -69,24 +65,31 @@ pub fn lines(voice: Voice, words: &Office, job: &Job, claims: &Claims) -> Vec<St
         );
         lines.push(format!(
             "{} {}: {reading} – {}",
-            voice.measuring.set_aside_by, aside.by, aside.why
+            voice.measuring.set_aside_by,
+            aside.by,
+            voice.why_aside(&aside.why)
         ));
     }
     if !claims.suspects.is_empty() {
-        lines.push(format!("{} {}", claims.suspects.len(), words.suspects_open));
+        lines.push(counted(
+            words.suspect_open,
+            words.suspects_open,
+            claims.suspects.len(),
+        ));
     }
     lines.extend(claims.tools.iter().flat_map(|tool| tool_lines(words, tool)));
     lines
 }
 
 fn rule(voice: Voice, claims: &Claims) -> String {
-    let tolerance = voice.figures.size(mm(claims.rule.tolerance_um));
-    let percent = claims.rule.conformity_ppm / 10_000;
+    let tolerance = voice.figures.limit(mm(claims.rule.tolerance_um));
+    // Thousandths of thousandths.
+    let level = voice.figures.level(mm(claims.rule.conformity_ppm) / 1000.0);
     let rule = voice
         .measuring
         .tolerance_line
         .replacen("{}", &tolerance, 1)
-        .replacen("{}", &format!("{percent} %"), 1);
+        .replacen("{}", &level, 1);
     voice.with_own(rule, claims.rule.own_um.map(|own| own.map(mm)))
 }
 
@@ -123,36 +126,122 @@ pub fn open_checks(
     result: &JobResult,
     claims: &Claims,
 ) -> Vec<String> {
-    let counted = |count: u64, text: &str| (count > 0).then(|| format!("{count} {text}"));
-    let suspects = counted(claims.suspects.len() as u64, words.open_suspects).map(|text| {
+    let said = |count: usize, one: &str, many: &str| (count > 0).then(|| counted(one, many, count));
+    // Said alike of one and of many.
+    let alike = |count: usize, text: &str| (count > 0).then(|| format!("{count} {text}"));
+    let suspects = said(
+        claims.suspects.len(),
+        words.open_suspect,
+        words.open_suspects,
+    );
+    let suspects = suspects.map(|text| {
         let suspects = claims.suspects.iter();
         let readings = suspects.filter_map(|id| job.readings.iter().find(|one| one.id == *id));
         let names: Vec<String> = readings.map(|one| voice.reading(job, one)).collect();
         format!("{text} ({})", names.join("; "))
     });
     let unread = not_read_again(result, &claims.stage);
-    let unread = counted(unread.len() as u64, words.open_unread).map(|text| {
+    let unread = alike(unread.len(), words.open_unread).map(|text| {
         let names: Vec<String> = unread
             .iter()
             .map(|unread| unread_line(voice, job, unread))
             .collect();
         format!("{text} ({})", names.join("; "))
     });
-    let in_stage = result.stages.iter().find(|stage| stage.id == claims.stage);
     let unchecked = claims
         .tools
         .iter()
         .filter(|tool| tool.level.is_none() && tool.plumb.is_none())
-        .count() as u64;
+        .count();
     [
-        counted(claims.counts.outside, words.open_outside),
-        counted(claims.counts.unproven, words.open_unproven),
+        alike(whole(claims.counts.outside), words.open_outside),
+        alike(whole(claims.counts.unproven), words.open_unproven),
         unread,
         suspects,
-        counted(unchecked, words.open_tools),
-        (claims.readings == 0 || in_stage.is_none()).then(|| words.open_nothing.to_owned()),
+        said(unchecked, words.open_tool, words.open_tools),
+        silent(words, job, result, claims),
     ]
     .into_iter()
     .flatten()
     .collect()
+}
+
+/// What the stage says nothing of.
+fn silent(words: &Office, job: &Job, result: &JobResult, claims: &Claims) -> Option<String> {
+    let stages = &result.stages;
+    let stage = stages.iter().find(|stage| stage.id == claims.stage);
+    let (1.., Some(stage)) = (claims.readings, stage) else {
+        return Some(words.open_nothing.to_owned());
+    };
+    if claims.counts == Counts::default() {
+        return Some(words.open_none_judged.to_owned());
+    }
+    let [without, of] = not_judged(job, stage);
+    (without > 0).then(|| {
+        fill(
+            words.open_unjudged,
+            &[&without.to_string(), &of.to_string()],
+        )
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use shared::solve::solve;
+
+    use super::*;
+    use crate::measuring::figures::Figures;
+    use crate::text::{Language, Speaks};
+
+    /// The claims of a stage in words, and what is open.
+    fn said(job: &Job, stage: usize, language: Language) -> [String; 2] {
+        let result = solve(job);
+        let claims = Claims::of(job, &result, &job.stages[stage].id).expect("a stage");
+        let figures = Figures {
+            language,
+            ..Figures::default()
+        };
+        let voice = Voice::of(language.words(), language.measuring(), figures);
+        let office = language.office();
+        [
+            lines(voice, office, job, &claims),
+            open_checks(voice, office, job, &result, &claims),
+        ]
+        .map(|lines| lines.join("\n"))
+    }
+
+    #[test]
+    fn what_is_doubted_elsewhere_is_not_said_of_a_stage() {
+        let job = shared::demo::job();
+        let [claims, open] = said(&job, 0, Language::English);
+        assert!(claims.contains("set aside by"), "{claims}");
+        assert!(claims.contains("1 contradicted"), "{claims}");
+        assert!(
+            open.contains("1 reading that the others contradict"),
+            "{open}"
+        );
+        let [claims, open] = said(&job, 1, Language::English);
+        assert!(!claims.contains("set aside"), "{claims}");
+        assert!(!open.contains("contradict"), "{open}");
+        let [claims, open] = said(&job, 0, Language::Spanish);
+        assert!(claims.contains("1 contradicha por"), "{claims}");
+        assert!(open.contains("1 lectura que las demás"), "{open}");
+    }
+
+    #[test]
+    fn a_stage_that_says_little_is_not_clean() {
+        let mut job = shared::demo::job();
+        let [_, open] = said(&job, 0, Language::English);
+        assert!(open.contains("not judged in this stage"), "{open}");
+        let stage = job.stages[0].id.clone();
+        job.readings.retain(|reading| reading.stage == stage);
+        job.readings.truncate(1);
+        let [claims, open] = said(&job, 0, Language::English);
+        assert!(claims.contains("1 reading\n"), "{claims}");
+        assert!(open.contains("nothing judged in this stage"), "{open}");
+        job.readings.clear();
+        let [claims, open] = said(&job, 0, Language::English);
+        assert!(claims.contains("0 readings"), "{claims}");
+        assert!(open.contains("no reading of this stage counts"), "{open}");
+    }
 }

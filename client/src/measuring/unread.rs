@@ -1,108 +1,20 @@
-//! What was outside and was not read again: fewer quantities outside are no repair by themselves.
+//! What was outside and was not read again, in words.
 
-use shared::ids::{PointId, StageId};
-use shared::result::{JobResult, Judged};
-use shared::speech::Quantity;
-use shared::verdict::Verdict;
+use shared::job::Job;
+use shared::speech::Unread;
 
-/// A pair's quantity that was outside when it was last read, in an earlier stage.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Unread {
-    /// The pair, by its left point.
-    pub left: PointId,
-    /// What was outside.
-    pub quantity: Quantity,
-    /// How far.
-    pub judged: Judged,
-    /// The stage that read it last.
-    pub since: StageId,
-}
+use super::sentences::Voice;
+use super::signed::stage_label;
+use super::task::label;
 
-/// What was outside before a stage and says nothing in it; in the order of the stages that read it last,
-/// newest first.
+/// What was outside and how far, with the stage that read it last.
 #[must_use]
-pub fn not_read_again(result: &JobResult, stage: &StageId) -> Vec<Unread> {
-    let is_it = |found: &shared::result::StageResult| found.id == *stage;
-    let Some(now) = result.stages.iter().position(is_it) else {
-        return Vec::new();
-    };
-    // Newest first, so that a later reading of the same answers for an earlier one.
-    let mut read = Vec::new();
-    let mut unread = Vec::new();
-    for (at, found) in result.stages[..=now].iter().enumerate().rev() {
-        for pair in &found.pairs {
-            for quantity in Quantity::ALL {
-                let judged = quantity.of(pair);
-                let name = (&pair.left, quantity);
-                if judged.value.is_none() || read.contains(&name) {
-                    continue;
-                }
-                read.push(name);
-                if at < now && judged.verdict == Some(Verdict::Outside) {
-                    unread.push(Unread {
-                        left: pair.left.clone(),
-                        quantity,
-                        judged: judged.clone(),
-                        since: found.id.clone(),
-                    });
-                }
-            }
-        }
-    }
-    unread
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn of(stages: &[(&str, Option<Verdict>)]) -> Vec<Unread> {
-        let mut result = shared::solve::solve(&shared::demo::job());
-        let template = result.stages[0].clone();
-        let pair = template.pairs[0].clone();
-        result.stages = stages
-            .iter()
-            .map(|(id, height)| {
-                let mut pair = pair.clone();
-                for judged in [
-                    &mut pair.right_higher_mm,
-                    &mut pair.centre_right_mm,
-                    &mut pair.right_rearward_mm,
-                    &mut pair.width_mm,
-                ] {
-                    judged.value = None;
-                    judged.verdict = None;
-                }
-                pair.right_higher_mm.value = height.map(|_| 9.0);
-                pair.right_higher_mm.verdict = *height;
-                let mut stage = template.clone();
-                stage.id = StageId::parse(id).expect("an id");
-                stage.pairs = vec![pair];
-                stage
-            })
-            .collect();
-        let last = result.stages.last().expect("a stage").id.clone();
-        not_read_again(&result, &last)
-    }
-
-    #[test]
-    fn what_was_outside_and_is_not_read_again_is_told() {
-        let unread = of(&[("a", Some(Verdict::Outside)), ("b", None), ("c", None)]);
-        assert_eq!(unread.len(), 1);
-        assert_eq!(unread[0].quantity, Quantity::RightHigher);
-        assert_eq!(unread[0].since.to_string(), "a");
-    }
-
-    #[test]
-    fn a_later_reading_answers_for_an_earlier_one() {
-        let outside = Some(Verdict::Outside);
-        for last in [Verdict::Outside, Verdict::Unproven, Verdict::Within] {
-            assert_eq!(of(&[("a", outside), ("b", Some(last))]), []);
-        }
-        assert_eq!(
-            of(&[("a", outside), ("b", Some(Verdict::Within)), ("c", None)]),
-            []
-        );
-        assert_eq!(of(&[("a", Some(Verdict::Unproven)), ("b", None)]), []);
-    }
+pub fn unread_line(voice: Voice, job: &Job, unread: &Unread) -> String {
+    format!(
+        "{}: {} {}, {}",
+        label(job, &unread.left),
+        voice.quantity(unread.quantity, &unread.judged),
+        voice.doubt(&unread.judged),
+        stage_label(job, &unread.since)
+    )
 }

@@ -5,13 +5,13 @@ use shared::book::Intention;
 use shared::ids::{PointId, StageId};
 use shared::result::{JobResult, StageResult};
 
-use crate::components::body_view::{BodyView, Layer};
+use crate::components::body_view::{BodyView, Layer, fitting_all};
 use crate::components::field::Choices;
 use crate::components::legend::Legend;
 use crate::components::mark::{Mark, verdict_word};
-use crate::components::pick::PickField;
+use crate::components::pick::{PickField, StageField};
 use crate::components::readings::ReadingLines;
-use crate::measuring::drawing::{EXAGGERATIONS, View, fitting_exaggeration, pair_of, spots};
+use crate::measuring::drawing::{EXAGGERATIONS, View, pair_of, spots};
 use crate::measuring::history;
 use crate::measuring::sentences::Voice;
 use crate::pages::no_points::NoPoints;
@@ -38,12 +38,18 @@ pub fn BodyPage() -> impl IntoView {
             .and_then(|result| result.stages.iter().find(|s| Some(&s.id) == stage.as_ref()));
         spots(&job, found)
     };
+    // A stage is not compared with itself.
+    let compared = move || {
+        other
+            .get()
+            .filter(|id| Some(id) != book.stage.read().as_ref())
+    };
     let layers = Memo::new(move |_| {
         let mut layers = vec![Layer {
             spots: layer(book.stage.get()),
             faint: false,
         }];
-        if let Some(stage) = other.get() {
+        if let Some(stage) = compared() {
             layers.push(Layer {
                 spots: layer(Some(stage)),
                 faint: true,
@@ -61,7 +67,7 @@ pub fn BodyPage() -> impl IntoView {
     });
     let exaggeration = move || match step.get() {
         Some(step) => EXAGGERATIONS[step.min(EXAGGERATIONS.len() - 1)],
-        None => fitting_exaggeration(&layers.get()[0].spots, window.get()),
+        None => fitting_all(&layers.read(), window.get()),
     };
     let views = move || {
         vec![
@@ -69,6 +75,16 @@ pub fn BodyPage() -> impl IntoView {
             (View::Side, words().side_view.to_owned()),
             (View::Front, words().front_view.to_owned()),
         ]
+    };
+    let legend = move || {
+        let job = book.job.read();
+        let label = |id: StageId| {
+            let stage = job.stages.iter().find(|stage| stage.id == id);
+            stage.map(|stage| stage.label.clone())
+        };
+        let shown = book.stage.get().and_then(label);
+        let both = shown.zip(compared().and_then(label));
+        view! { <Legend voice=person.voice() both /> }
     };
     let moving = RwSignal::new(false);
     let error = RwSignal::new(None::<String>);
@@ -97,6 +113,7 @@ pub fn BodyPage() -> impl IntoView {
     };
     view! {
         <div class="body-page">
+            <StageField label=person.measuring_word(|words| words.stage) job=book.job stage=book.stage choose=move |to| book.stage.set(to) />
             <Choices label=person.word(|words| words.body_tab) options=Signal::derive(views) chosen=view choose=move |to| view.set(to) />
             <Show when=move || book.job.read().points.is_empty()>
                 <p class="empty">{person.measuring_word(|words| words.no_points)}</p>
@@ -105,7 +122,7 @@ pub fn BodyPage() -> impl IntoView {
             <div class="body-and-numbers" hidden=move || book.job.read().points.is_empty()>
                 <div>
                     <BodyView job=book.job name ways=Signal::derive(move || person.voice().sides()) layers view window exaggeration=Signal::derive(exaggeration) tapped moving moved=move_point />
-                    {move || view! { <Legend voice=person.voice() /> }}
+                    {legend}
                 </div>
                 <div>
                     {move || match tapped.get() {
@@ -128,7 +145,7 @@ pub fn BodyPage() -> impl IntoView {
                             on:input=move |event| step.set(event_target_value(&event).parse().ok())
                         />
                     </label>
-                    <Overlay book other />
+                    <Overlay book compared=Signal::derive(compared) other />
                 </div>
             </div>
         </div>
@@ -137,7 +154,11 @@ pub fn BodyPage() -> impl IntoView {
 
 /// Another stage, drawn faint below.
 #[component]
-fn Overlay(book: Book, other: RwSignal<Option<StageId>>) -> impl IntoView {
+fn Overlay(
+    book: Book,
+    compared: Signal<Option<StageId>>,
+    other: RwSignal<Option<StageId>>,
+) -> impl IntoView {
     let person = person();
     let options = move || {
         let (job, now) = (book.job.get(), book.stage.get());
@@ -147,7 +168,7 @@ fn Overlay(book: Book, other: RwSignal<Option<StageId>>) -> impl IntoView {
         let none = (String::new(), person.measuring().no_overlay.to_owned());
         [none].into_iter().chain(others).collect()
     };
-    let chosen = move || other.get().map(|id| id.to_string()).unwrap_or_default();
+    let chosen = move || compared.get().map(|id| id.to_string()).unwrap_or_default();
     view! {
         <Show when=move || { book.job.read().stages.len() > 1 }>
             <PickField

@@ -10,7 +10,7 @@ use crate::state::book::Book;
 use crate::state::person::person;
 use crate::state::route::{Route, Tab, entitle_after};
 use crate::state::session::session;
-use crate::state::shelf::{OnDisk, Shelf, shelf};
+use crate::state::shelf::{Notice, OnDisk, Shelf, shelf};
 
 /// What a practice car has that a real one has not. The page of a book says it to its parts: each book
 /// anew, so that none is taken for the last one.
@@ -75,6 +75,11 @@ pub fn BookPage(
             .map(|other| format!("{} {} {}", other.name, words().here_now, other.place));
         texts.collect::<Vec<_>>().join(" · ")
     };
+    // A book that the server does not have is not on its way.
+    let on_its_way = move || {
+        let is_coming = !shelf.notices.read().contains(&Notice::Unavailable);
+        is_coming.then(|| person.words().not_here)
+    };
     view! {
         <div class="book">
             <header class="bar">
@@ -99,7 +104,7 @@ pub fn BookPage(
                 <a class="asks" data-test="conflict-here" href=asks.clone()>{person.word(|words| words.conflict_here)}</a>
             </Show>
             <main>
-                <Show when=move || book.here.get() fallback=move || view! { <p class="empty" role="status">{person.word(|words| words.not_here)}</p> }>
+                <Show when=move || book.here.get() fallback=move || view! { <p class="empty" role="status">{on_its_way}</p> }>
                     {move || part(tab)}
                 </Show>
             </main>

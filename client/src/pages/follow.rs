@@ -3,8 +3,9 @@
 //! It has no control that writes: what can be tapped chooses what is shown.
 
 use leptos::prelude::*;
-use shared::ids::{PointId, StageId};
+use shared::ids::StageId;
 use shared::proof::statement::SignedStatement;
+use shared::speech::not_read_again;
 use shared::verdict::Verdict;
 
 use super::photos::AlbumPart;
@@ -20,8 +21,8 @@ use crate::measuring::concerns::{Concern, concerns};
 use crate::measuring::doubts::Doubted;
 use crate::measuring::drawing::{View, Window, fitting_exaggeration, spots};
 use crate::measuring::sentences::Voice;
-use crate::measuring::signed::{stage_label, unread_line};
-use crate::measuring::unread::not_read_again;
+use crate::measuring::signed::stage_label;
+use crate::measuring::unread::unread_line;
 use crate::platform;
 use crate::state::album::{Album, Whose};
 use crate::state::follow::{Followed, Standing};
@@ -65,14 +66,19 @@ pub fn FollowPage(
     };
     let has_ended = move || followed.standing.get() == Standing::Ended;
     let is_here = move || followed.result.read().is_some();
+    let ended = move || match is_here() {
+        true => office().follow_ended_why,
+        false => office().follow_ended_none,
+    };
     view! {
         <main class="page follow">
             <header class="bar">
                 <h1><b class="number">{move || card().number}</b> " " <span class="vehicle">{move || card().vehicle}</span></h1>
                 <span class="badge" role="status" data-test="standing" class:offline=move || followed.standing.get() != Standing::Live>{standing}</span>
             </header>
+            <Choices label=person.word(|words| words.language) options=Signal::derive(languages) chosen=person.language choose=move |to| person.language.set(to) />
             <p class="quiet">{from}</p>
-            <Show when=has_ended><p class="notice" role="alert" data-test="ended">{person.office_word(|office| office.follow_ended_why)}</p></Show>
+            <Show when=has_ended><p class="notice" role="alert" data-test="ended">{ended}</p></Show>
             <Show when=is_here>
                 <div class="follow-parts">
                     <div>
@@ -87,8 +93,7 @@ pub fn FollowPage(
                     <Stage followed />
                 </div>
             </Show>
-            <Choices label=person.word(|words| words.language) options=Signal::derive(languages) chosen=person.language choose=move |to| person.language.set(to) />
-            <p class="quiet">{person.office_word(|office| office.follow_why)}</p>
+            <Show when=move || !has_ended()><p class="quiet">{person.office_word(|office| office.follow_why)}</p></Show>
             <Safety />
         </main>
     }
@@ -131,7 +136,6 @@ fn Stage(followed: Followed) -> impl IntoView {
     let person = person();
     let chosen = RwSignal::new(None::<StageId>);
     let view = RwSignal::new(View::Plan);
-    let tapped = RwSignal::new(None::<PointId>);
     // The last one when the page was opened; a stage that is begun meanwhile takes nobody away from
     // what they read.
     let stage = Memo::new(move |before: Option<&Option<StageId>>| {
@@ -201,7 +205,7 @@ fn Stage(followed: Followed) -> impl IntoView {
             <h2>{person.word(|words| words.findings)}</h2>
             <StageField label=person.measuring_word(|words| words.stage) job=followed.job stage choose=move |to| chosen.set(to) />
             <Choices label=person.word(|words| words.body_tab) options=Signal::derive(views) chosen=view choose=move |to| view.set(to) />
-            <BodyView job=followed.job name=move |id| person.voice().point(&followed.job.read_untracked(), &id) ways=Signal::derive(move || person.voice().sides()) layers view window exaggeration=Signal::derive(exaggeration) tapped moving=Signal::derive(|| false) moved=Callback::new(|_| {}) />
+            <BodyView job=followed.job name=move |id| person.voice().point(&followed.job.read_untracked(), &id) ways=Signal::derive(move || person.voice().sides()) layers view window exaggeration=Signal::derive(exaggeration) still=true tapped=RwSignal::new(None) moving=Signal::derive(|| false) moved=Callback::new(|_| {}) />
             {move || view! { <Legend voice=person.voice() /> }}
             <p class="quiet">{person.measuring_word(|measuring| measuring.exaggeration)} " × " {exaggeration}</p>
             {findings}

@@ -16,6 +16,7 @@ use crate::components::field::Field;
 use crate::components::plan::ImpactPlan;
 use crate::components::safety::Safety;
 use crate::platform;
+use crate::state::held::Cover;
 use crate::state::person::person;
 use crate::state::route::{Route, Tab};
 use crate::state::session::session;
@@ -47,6 +48,20 @@ pub fn NewJobPage() -> impl IntoView {
             }
         }
     };
+    let number_says = move || {
+        let number = number.read();
+        let covers = shelf.covers.read();
+        let same = |cover: &&Cover| !cover.number.is_empty() && cover.number == number.trim();
+        let known = covers.iter().find(same).map(|cover| {
+            let what = match cover.vehicle.is_empty() {
+                true => &cover.number,
+                false => &cover.vehicle,
+            };
+            words().number_taken.replacen("{}", what, 1)
+        });
+        known.unwrap_or_default()
+    };
+    let is_nameless = move || number.read().trim().is_empty();
     let finish = move |mut intentions: Vec<Intention>| {
         let own = |text: RwSignal<String>| text.get_untracked().trim().to_owned();
         let mut card = Card {
@@ -102,9 +117,9 @@ pub fn NewJobPage() -> impl IntoView {
                 event.prevent_default();
                 begin();
             }>
-                <Field name="number" label=person.word(|words| words.number) value=number />
+                <Field name="number" label=person.word(|words| words.number) value=number hint=Signal::derive(number_says) />
                 <Field name="vehicle" label=person.word(|words| words.vehicle) value=vehicle />
-                <Field name="vin" label=person.word(|words| words.vin) value=vin hint=Signal::derive(vin_says) />
+                <Field name="vin" label=person.word(|words| words.vin) value=vin hint=Signal::derive(vin_says) code=true />
                 <Bodies vin body />
                 <section>
                     <h2>{person.word(|words| words.impact)}</h2>
@@ -112,7 +127,8 @@ pub fn NewJobPage() -> impl IntoView {
                     <ImpactPlan impact label=person.word(|words| words.impact) />
                 </section>
                 <p role="alert" class="error">{move || error.get()}</p>
-                <button class="primary" disabled=move || number.read().trim().is_empty()>{person.word(|words| words.create)}</button>
+                <p id="missing" role="status">{move || is_nameless().then(|| words().needs_number)}</p>
+                <button class="primary" aria-describedby="missing" disabled=is_nameless>{person.word(|words| words.create)}</button>
             </form>
             <section>
                 <h2>{person.word(|words| words.import_job)}</h2>

@@ -171,9 +171,8 @@ mod tests {
         }
         assert_eq!(
             notice_text(Language::English.words(), &notices[7]),
-            "Job 4711: the server refused what this phone wrote (sequence). 2 entries were written \
-             again; the old copy is kept on this phone. 1 could not be written again: see 'Not \
-             shared yet'."
+            "Job 4711: the server refused what this phone wrote (sequence). Entries written again: 2; \
+             the old copy is kept on this phone. 1 could not be written again: see 'Not shared yet'."
         );
     }
 }

@@ -1,11 +1,13 @@
 //! The owner's desk: sign-offs of all jobs, people and devices, links, the log.
 
+pub mod changes;
 pub mod history;
 pub mod library;
 pub mod log;
 pub mod people;
 pub mod person;
 pub mod signed;
+pub mod upkeep;
 
 use std::collections::HashMap;
 
@@ -54,7 +56,7 @@ pub fn OfficePage(
                     })}
             </nav>
             {match desk {
-                Desk::Signed => view! { <signed::SignedDesk /> }.into_any(),
+                Desk::Signed => view! { <signed::SignedDesk /> <upkeep::Upkeep /> }.into_any(),
                 Desk::People => view! { <people::PeopleDesk /> }.into_any(),
                 Desk::Links => view! { <LinksDesk /> }.into_any(),
                 Desk::Library => view! { <library::LibraryDesk /> }.into_any(),

@@ -8,7 +8,7 @@ use shared::speech::fill;
 
 use super::photo_button::PhotoButton;
 use crate::components::field::Field;
-use crate::components::photo_grid::{PhotoGrid, Says, caption};
+use crate::components::photo_grid::{PhotoGrid, Says, button_of, caption};
 use crate::components::photo_large::PhotoLarge;
 use crate::components::pick::PickField;
 use crate::platform;
@@ -140,7 +140,9 @@ fn Large(
         Some(Shown::At(address)) => Some(address.clone()),
         _ => None,
     });
-    let caption = move || caption(&album.whose.job(), person.figures(), &photo.read());
+    // Who took it is said below.
+    let bare = person.words().photo;
+    let caption = move || caption(&album.whose.job(), person.figures(), &photo.read(), bare);
     let taken = move || {
         let (photo, job) = (photo.read(), album.whose.job());
         let of = |id: &StageId| job.stages.iter().find(|stage| stage.id == *id);
@@ -160,7 +162,16 @@ fn Large(
         Some(fill(words.hidden_by, &[&strike.by, &strike.why]))
     };
     let may_hide = Memo::new(move |_| can_hide && photo.read().struck.is_none());
-    let close = Callback::new(move |()| opened.set(None));
+    let button = StoredValue::new(button_of(&photo.read_untracked()));
+    let close = Callback::new(move |()| {
+        let button = button.get_value();
+        opened.set(None);
+        // Where the keyboard was; a photo that is hidden now has another button.
+        spawn_local(async move {
+            platform::painted().await;
+            platform::focus(&button);
+        });
+    });
     let save = move |_| {
         let digest = digest.get_value();
         spawn_local(async move {

@@ -5,6 +5,7 @@ use shared::book::Intention;
 use shared::ids::{PointId, StageId};
 use shared::job::{Load, Stage, StageKind};
 
+use super::no_points::NoPoints;
 use super::read::Choice;
 use crate::components::field::Choices;
 use crate::components::mark::{Mark, verdict_word};
@@ -139,8 +140,12 @@ fn Now(book: Book, found: Memo<Vec<Trend>>, voice: Signal<Voice>) -> impl IntoVi
         let option = |id: &PointId| (id.to_string(), label(&job, id).to_owned());
         let none = (String::new(), "–".to_owned());
         let others = job.points.keys().filter(is_other).map(option);
-        [none].into_iter().chain(others).collect()
+        [none].into_iter().chain(others).collect::<Vec<_>>()
     };
+    let others = Memo::new(move |_| others());
+    let has_more =
+        Memo::new(move |_| watched.read().len() < MOST_WATCHED && others.read().len() > 1);
+    let has_any = Memo::new(move |_| has_more.get() || !watched.read().is_empty());
     let watch = move |id: String| {
         if let Ok(id) = PointId::parse(&id) {
             let mut list = watched.get_untracked();
@@ -150,17 +155,20 @@ fn Now(book: Book, found: Memo<Vec<Trend>>, voice: Signal<Voice>) -> impl IntoVi
     };
     view! {
         <Stages book voice />
-        <Pulls book voice />
-        <h2>{move || voice.get().measuring.watch}</h2>
-        <p class="quiet">{move || voice.get().measuring.watch_why}</p>
+        <NoPoints book />
+        <Pulls book has_more has_any voice />
+        <Show when=move || has_any.get()>
+            <h2>{move || voice.get().measuring.watch}</h2>
+            <p class="quiet">{move || voice.get().measuring.watch_why}</p>
+        </Show>
         <div class="watched" aria-live="polite">
             <Rows names row=Callback::new(card) />
         </div>
-        <Show when=move || { watched.read().len() < MOST_WATCHED && !found.read().is_empty() }>
+        <Show when=move || has_more.get()>
             <PickField
                 name="watch"
                 label=Signal::derive(move || voice.get().measuring.watch_more)
-                options=Signal::derive(others)
+                options=others
                 chosen=Signal::derive(String::new)
                 choose=watch
             />
@@ -210,11 +218,21 @@ fn Stages(book: Book, voice: Signal<Voice>) -> impl IntoView {
 
 /// What to pull, in order.
 #[component]
-fn Pulls(book: Book, voice: Signal<Voice>) -> impl IntoView {
+fn Pulls(
+    book: Book,
+    has_more: Memo<bool>,
+    has_any: Memo<bool>,
+    voice: Signal<Voice>,
+) -> impl IntoView {
     move || {
         let voice = voice.get();
         let (job, stage) = (book.job.get(), book.stage.get());
-        let pulls = book.result.get().and_then(|result| {
+        let result = book.result.get();
+        if result.is_none() && !job.readings.is_empty() {
+            // What the readings say is being worked out.
+            return ().into_any();
+        }
+        let pulls = result.and_then(|result| {
             let stage = result
                 .stages
                 .iter()
@@ -222,7 +240,15 @@ fn Pulls(book: Book, voice: Signal<Voice>) -> impl IntoView {
             Some(stage.pulls.clone())
         });
         let Some(pulls) = pulls.filter(|pulls| !pulls.is_empty()) else {
-            return view! { <p class="empty">{voice.measuring.pull_empty}</p> }.into_any();
+            let words = voice.measuring;
+            let says = match has_any.get() {
+                true => words.pull_empty,
+                // Nothing to compare the two sides by: what every empty part of a book says to do.
+                false => words.findings_empty,
+            };
+            let choose = has_more.get().then_some(words.pull_choose);
+            return view! { <p class="empty" data-test="no-pull">{says} " " {choose}</p> }
+                .into_any();
         };
         let line = |pull: &shared::result::Pull| {
             let over = voice.ways(&pull.overpull_mm);
@@ -319,7 +345,7 @@ fn Watched(
     view! {
         <article class="watch" data-test="watched">
             <h3>{name.clone()}</h3>
-            <p class="figure">{figure} <small>{spread}</small></p>
+            <p class="figure">{figure} " " <small>{spread}</small></p>
             <p>{mark} " · " {said}</p>
             {moved}
             {graph}

@@ -13,18 +13,22 @@ use crate::measuring::history;
 use crate::measuring::task::Kind;
 use crate::pages::book::Bay;
 use crate::pages::no_points::NoPoints;
+use crate::pages::trust_offer::TrustOffer;
 use crate::platform;
 use crate::state::book::book;
 use crate::state::person::person;
 
 pub mod answer;
+pub mod choice;
 pub mod chooser;
+mod half;
 pub mod reader;
 pub mod selects;
 
 use answer::AnswerLine;
+pub use choice::Choice;
 use chooser::Chooser;
-pub use reader::{Choice, Reader};
+pub use reader::Reader;
 use selects::{Selects, SideSwitch};
 
 /// The screen.
@@ -39,6 +43,8 @@ pub fn ReadPage() -> impl IntoView {
         platform::forget("read-again");
         reader.book.kind.set(choice.task.kind.name().to_owned());
         reader.take_up(choice);
+    } else {
+        half::bring_back(&reader);
     }
     // A hardware tape types digits and Enter, wherever the thumb is.
     let typed = window_event_listener(leptos::ev::keydown, move |event| {
@@ -88,6 +94,7 @@ pub fn ReadPage() -> impl IntoView {
     });
     view! {
         <div class="read" class:asked=move || reader.question.read().is_some()>
+            <TrustOffer book=reader.book />
             <Selects reader />
             <Chooser reader voice=Signal::derive(voice) />
             <NoPoints book=reader.book />
@@ -97,12 +104,12 @@ pub fn ReadPage() -> impl IntoView {
             <div class="entry">
                 <SideSwitch reader voice=Signal::derive(voice) />
                 <output class="number-shown" aria-live="polite" data-test="entry" data-unfinished=move || reader.is_unfinished()>
-                    {move || reader.entry.get().shown()} <small>{move || voice().figures.unit_name()}</small>
+                    {move || reader.entry.get().shown()} " " <small>{move || voice().figures.unit_name()}</small>
                 </output>
             </div>
             <p role="alert" class="error">{move || reader.error.get()}</p>
             <Keypad
-                inches=person.inches
+                unit=person.unit
                 can_touch=Signal::derive(move || matches!(reader.kind(), Kind::Height | Kind::Offset))
                 names=Signal::derive(move || {
                     let words = voice().measuring;

@@ -6,7 +6,7 @@ use leptos::task::spawn_local;
 use report::{Paper, html, table};
 use shared::figures::{Figures, Language};
 use shared::proof::read_code;
-use shared::speech::fill;
+use shared::speech::{counted, fill};
 use shared::wire::Code;
 
 use super::sign_in::error_text;
@@ -87,7 +87,11 @@ pub fn ReportPart(
     let offline = move || (!source.is_online()).then(|| words().pdf_offline);
     let unshared = move || match source.unshared() {
         0 => None,
-        many => Some(words().pdf_unshared.replacen("{}", &many.to_string(), 1)),
+        count => Some(counted(
+            words().pdf_unshared_one,
+            words().pdf_unshared,
+            count,
+        )),
     };
     let progress = move || {
         making.get().map(|form| match form {

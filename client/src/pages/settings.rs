@@ -6,6 +6,7 @@ use shared::wire::Role;
 
 use super::head::PageHead;
 use crate::components::field::Choices;
+use crate::measuring::figures::LengthUnit;
 use crate::platform;
 use crate::state::person::{Light, person};
 use crate::state::route::{Desk, Route};
@@ -25,8 +26,9 @@ pub fn SettingsPage() -> impl IntoView {
     };
     let units = move || {
         vec![
-            (false, words().millimetres.to_owned()),
-            (true, words().inches.to_owned()),
+            (LengthUnit::Millimetre, words().millimetres.to_owned()),
+            (LengthUnit::InchDecimal, words().inches_decimal.to_owned()),
+            (LengthUnit::InchFraction, words().inches_fraction.to_owned()),
         ]
     };
     let lights = move || {
@@ -46,7 +48,7 @@ pub fn SettingsPage() -> impl IntoView {
         <main class="page">
             <PageHead back=Route::Jobs title=person.word(|words| words.settings) />
             <Choices label=person.word(|words| words.language) options=Signal::derive(languages) chosen=person.language choose=move |to| person.language.set(to) />
-            <Choices label=person.word(|words| words.unit) options=Signal::derive(units) chosen=person.inches choose=move |to| person.inches.set(to) />
+            <Choices label=person.word(|words| words.unit) options=Signal::derive(units) chosen=person.unit choose=move |to| person.unit.set(to) />
             <Choices label=person.word(|words| words.light) options=Signal::derive(lights) chosen=person.light choose=move |to| person.light.set(to) />
             <section>
                 <p role="status" data-test="storage">

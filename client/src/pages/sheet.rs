@@ -4,6 +4,7 @@ use leptos::prelude::*;
 use leptos::task::spawn_local;
 use shared::book::Intention;
 use shared::library::{Effect, Pinned, Sheet, SheetLine, effect, pinned};
+use shared::speech::counted;
 
 use super::office::Brought;
 use crate::components::safety::Safety;
@@ -142,11 +143,11 @@ fn Candidate(line: SheetLine, fits: bool, act: Callback<Intention>) -> impl Into
     let show = move |(copy, effects): (Pinned, Vec<Effect>)| {
         let job = book.job.get_untracked();
         let left = [
-            (copy.unknown.len(), library().unknown),
-            (copy.loose.len(), library().loose),
+            (copy.unknown.len(), library().unknown_one, library().unknown),
+            (copy.loose.len(), library().loose_one, library().loose),
         ];
-        let missing = left.map(|(count, text)| {
-            let text = text.replacen("{}", &count.to_string(), 1);
+        let missing = left.map(|(count, one, many)| {
+            let text = counted(one, many, count);
             (count > 0).then(|| view! { <p>{text}</p> })
         });
         let lines = effects.iter().take(SHOWN).map(|found| {

@@ -1,25 +1,24 @@
 //! Sign-off and share: what will be signed, in words; who has signed; links for the adjuster.
 
+pub mod signatures;
+pub mod to_sign;
+
 use leptos::prelude::*;
 use leptos::task::spawn_local;
-use shared::proof::statement::{Claims, SignedStatement};
-use shared::solve::solve;
 use shared::wire::Role;
 
 use super::links::Links;
 use super::report::ReportPart;
 use super::sign_in::error_text;
-use crate::components::pick::StageField;
 use crate::components::safety::Safety;
-use crate::components::signed::{Signed, SignedLine};
-use crate::measuring::signed::{lines, open_checks, stage_label};
-use crate::platform;
 use crate::state::book::book;
 use crate::state::person::{Person, person};
 use crate::state::report::Source;
 use crate::state::session::session;
 use crate::state::shelf::shelf;
 use crate::state::signing::{NotSigned, SignOff, sign_offs};
+use signatures::Signatures;
+use to_sign::ToSign;
 
 /// Why nothing was signed, in words.
 fn reason(person: Person, why: &NotSigned) -> String {
@@ -64,6 +63,7 @@ pub fn SignPage() -> impl IntoView {
             handle.clear();
         }
     });
+    let own = Own::watch(texts);
     let told = move || {
         said.get().map(|said| match said {
             Ok(code) => view! { <p role="status" class="done" data-test="signed-code">{person.office().signed_code} " " <b>{code}</b></p> }.into_any(),
@@ -77,10 +77,10 @@ pub fn SignPage() -> impl IntoView {
     view! {
         <div class="sign">
             <div class="to-sign">
-                <ToSign texts after />
+                <ToSign own after />
                 {told}
             </div>
-            <Signatures texts after />
+            <Signatures texts own after />
             <ReportPart source=Source::Book { book, shelf, session, texts } />
             <Links />
             <Safety />
@@ -88,175 +88,64 @@ pub fn SignPage() -> impl IntoView {
     }
 }
 
-/// What is signed now, and the button.
-#[component]
-fn ToSign(
-    texts: RwSignal<Option<Vec<String>>>,
-    after: Callback<Result<String, NotSigned>>,
-) -> impl IntoView {
-    let (person, book, session, shelf) = (person(), book(), session(), shelf());
-    let office = move || person.office();
-    let busy = RwSignal::new(false);
-    let content = Memo::new(move |_| {
-        let (job, stage) = (book.job.get(), book.stage.get()?);
-        let result = solve(&job);
-        let claims = Claims::of(&job, &result, &stage)?;
-        Some((claims, result))
-    });
-    let words = move || {
-        let (claims, _) = content.get()?;
-        let lines = lines(person.voice(), office(), &book.job.get(), &claims);
-        Some(
-            lines
-                .into_iter()
-                .map(|line| view! { <li>{line}</li> })
-                .collect_view(),
-        )
-    };
-    let open = move || {
-        let (claims, result) = content.get()?;
-        let open = open_checks(person.voice(), office(), &book.job.get(), &result, &claims);
-        (!open.is_empty()).then(|| {
-            let items = open.into_iter().map(|line| view! { <li>{line}</li> }).collect_view();
-            view! { <h3>{office().still_open}</h3> <ul class="open-checks" data-test="open-checks">{items}</ul> }
-        })
-    };
-    let waits = move || {
-        if !book.badge.get().online {
-            Some(office().sign_offline)
-        } else if book.badge.get().unshared > 0 {
-            Some(office().sign_not_shared)
-        } else {
-            None
-        }
-    };
-    // Whoever has signed what stands here need not do it again, and may.
-    let is_signed = Memo::new(move |_| {
-        let (stage, me) = (book.stage.get(), session.me.get());
-        let mine = |one: &SignOff| {
-            let said = one.signed.statement();
-            Some(&said.claims.stage) == stage.as_ref()
-                && me
-                    .as_ref()
-                    .is_some_and(|me| me.user == said.who.user.to_string())
-                && book
-                    .since(&said.heads)
-                    .is_some_and(|since| since.entries == 0)
-        };
-        texts
-            .get()
-            .is_some_and(|texts| sign_offs(&texts).iter().any(mine))
-    });
-    // What stood here when the person began to read it: others may read on meanwhile.
-    let seen = RwSignal::new(None::<Claims>);
-    let now = Memo::new(move |_| content.get().map(|(claims, _)| claims));
-    Effect::new(move || {
-        let now = now.get();
-        let is_other_stage = match (&now, &*seen.read_untracked()) {
-            (Some(now), Some(seen)) => now.stage != seen.stage,
-            _ => true,
-        };
-        if is_other_stage {
-            seen.set(now);
-        }
-    });
-    let has_changed = move || *now.read() != *seen.read();
-    let act = move |_| {
-        let Some(seen) = seen.get_untracked() else {
-            return;
-        };
-        busy.set(true);
-        spawn_local(async move {
-            let done = session.sign_off(shelf, &book, &seen).await;
-            after.run(done.map(|kept| kept.code));
-            // The page may be gone by now.
-            let _ = busy.try_set(false);
+/// What is left to do for whoever looks at this page.
+#[derive(Debug, Clone, Copy)]
+pub struct Own {
+    /// Have they signed the stage as it stands now?
+    signed: Memo<bool>,
+    /// The code of the sign-off of the stage, as it stands now, that waits for them to join it.
+    to_join: Memo<Option<String>>,
+    /// Must two people sign? None while that is not known.
+    two_people: RwSignal<Option<bool>>,
+}
+
+impl Own {
+    /// Follows the book, its statements and the person.
+    fn watch(texts: RwSignal<Option<Vec<String>>>) -> Self {
+        let (book, session, shelf) = (book(), session(), shelf());
+        let two_people = RwSignal::new(None);
+        Effect::new(move || {
+            if shelf.online.get() {
+                spawn_local(async move {
+                    // When it is not told, the server still refuses what is against the rule.
+                    if let Ok(rules) = session.rules().await {
+                        let _ = two_people.try_set(Some(rules.two_people));
+                    }
+                });
+            }
         });
-    };
-    view! {
-        <section>
-            <h2>{person.office_word(|office| office.sign_title)}</h2>
-            <StageField label=person.measuring_word(|words| words.stage) job=book.job stage=book.stage choose=move |to| book.stage.set(to) />
-            <p class="quiet">{person.office_word(|office| office.sign_why)}</p>
-            <ul class="claims" data-test="claims">{words}</ul>
-            {open}
-            <p class="quiet" role="status">{waits}</p>
-            <Show when=move || is_signed.get()><p class="done">{person.office_word(|office| office.sign_done)}</p></Show>
-            <Show when=has_changed>
-                <div class="row doubted" role="status">
-                    <p><b>{person.office_word(|office| office.sign_changed)}</b></p>
-                    <button type="button" data-test="seen" on:click=move |_| seen.set(now.get_untracked())>{person.office_word(|office| office.sign_seen)}</button>
-                </div>
-            </Show>
-            <button
-                type="button"
-                class:primary=move || !is_signed.get()
-                data-test="sign"
-                disabled=move || busy.get() || waits().is_some() || has_changed() || seen.read().is_none()
-                on:click=act
-            >
-                {move || if busy.get() { office().signing } else { office().sign }}
-            </button>
-            <p class="quiet">{person.word(|words| words.safety_law)} " " {person.word(|words| words.safety_report)}</p>
-        </section>
+        let now = Memo::new(move |_| {
+            let stage = book.stage.get();
+            let stands = |one: &SignOff| {
+                let said = one.signed.statement();
+                let since = || book.since(&said.heads);
+                Some(&said.claims.stage) == stage.as_ref()
+                    && since().is_some_and(|since| since.entries == 0)
+            };
+            let all = texts.get().map(|texts| sign_offs(&texts));
+            let all = all.unwrap_or_default().into_iter();
+            all.filter(stands).collect::<Vec<_>>()
+        });
+        Self {
+            signed: Memo::new(move |_| now.read().iter().any(is_mine)),
+            to_join: Memo::new(move |_| {
+                let now = now.read();
+                let waits = now.iter().find(|one| may_join(one, two_people.get()));
+                waits.map(|one| one.signed.code())
+            }),
+            two_people,
+        }
     }
 }
 
-/// Who has signed what, and what came since.
-#[component]
-fn Signatures(
-    texts: RwSignal<Option<Vec<String>>>,
-    after: Callback<Result<String, NotSigned>>,
-) -> impl IntoView {
-    let (person, book, session, shelf) = (person(), book(), session(), shelf());
-    let office = move || person.office();
-    let list = Memo::new(move |_| texts.get().map(|texts| sign_offs(&texts)));
-    let empty = move || match &*list.read() {
-        None => Some(office().signatures_later),
-        Some(list) if list.is_empty() => Some(office().signatures_none),
-        Some(_) => None,
-    };
-    let is_owner = move || session.me.get().is_some_and(|me| me.role == Role::Owner);
-    let join = move |of: SignedStatement| {
-        spawn_local(async move {
-            let done = session.countersign(shelf, &of).await;
-            after.run(done.map(|kept| kept.code));
-        });
-    };
-    let signed = move |one: &SignOff| {
-        let language = person.language.get().code();
-        let line = |signed: &SignedStatement| SignedLine {
-            name: signed.statement().who.name.clone(),
-            at: platform::moment(signed.statement().at_ms, language),
-            code: signed.code(),
-        };
-        let said = one.signed.statement();
-        let since = book.since(&said.heads);
-        let stage = stage_label(&book.job.get(), &said.claims.stage);
-        let joined: Vec<SignedLine> = one.joined.iter().map(line).collect();
-        let counts = said.claims.counts;
-        view! { <Signed stage first=line(&one.signed) joined counts since office=office() words=person.words() /> }
-    };
-    // Others sign and read on meanwhile: each button stays with what it countersigns.
-    let item = move |one: SignOff| {
-        let of = one.signed.clone();
-        let whose = format!("{}, {}", of.statement().who.name, of.code());
-        let button = (is_owner() && one.joined.is_empty()).then(|| {
-            let name = move || format!("{}: {whose}", office().countersign);
-            view! { <button type="button" data-test="countersign" aria-label=name disabled=move || !book.badge.get().online on:click=move |_| join(of.clone())>{move || office().countersign}</button> }
-        });
-        view! {
-            {move || signed(&one)}
-            {button}
-        }
-    };
-    view! {
-        <section>
-            <h2>{person.office_word(|office| office.signatures)}</h2>
-            {move || empty().map(|text| view! { <p class="empty">{text}</p> })}
-            <div class="signatures">
-                <For each=move || list.get().unwrap_or_default() key=|one| (one.signed.code(), one.joined.len()) children=item />
-            </div>
-        </section>
-    }
+/// Did whoever is signed in here sign it?
+fn is_mine(one: &SignOff) -> bool {
+    let user = one.signed.statement().who.user.to_string();
+    session().me.get().is_some_and(|me| me.user == user)
+}
+
+/// May whoever is signed in here join it?
+fn may_join(one: &SignOff, two_people: Option<bool>) -> bool {
+    let is_owner = session().me.get().is_some_and(|me| me.role == Role::Owner);
+    is_owner && one.joined.is_empty() && !(two_people == Some(true) && is_mine(one))
 }

@@ -31,10 +31,24 @@ pub fn error_text(words: &Words, error: &NetError) -> String {
         Code::LastOwner => words.error_last_owner,
         Code::Internal => words.error_internal,
     };
-    match &refusal.subject {
-        Some(subject) => format!("{text} ({subject})"),
+    let about = refusal.subject.as_deref();
+    // What a right is called inside says nothing more.
+    match about.filter(|_| refusal.code != Code::NotAllowed) {
+        Some(subject) => format!("{text} ({})", field_name(words, subject)),
         None => text.to_owned(),
     }
+}
+
+/// A field as the form calls it; what no person fills in keeps the server's word, for whoever helps.
+fn field_name(words: &Words, subject: &str) -> String {
+    match subject {
+        "email" => words.email,
+        "name" => words.name,
+        "shop" => words.shop,
+        "password" => return format!("{}: {}", words.password, words.password_hint),
+        other => other,
+    }
+    .to_owned()
 }
 
 /// A form whose sending may fail, with its error below it.
@@ -267,5 +281,31 @@ fn NewPerson(
             hint=Signal::derive(move || person.words().password_hint.to_owned())
             value=password
         />
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::text::{Language, Speaks};
+    use shared::wire::Refusal;
+
+    #[test]
+    fn a_refused_field_has_the_name_that_the_form_has() {
+        let say = |language: Language, code, subject: &str| {
+            let subject = Some(subject.to_owned());
+            let refused = NetError::Refused(Refusal { code, subject });
+            error_text(language.words(), &refused)
+        };
+        assert_eq!(
+            say(Language::Spanish, Code::BadRequest, "password"),
+            "Algo en este formulario no está bien. Revise cada campo. (Contraseña: al menos 10 caracteres)"
+        );
+        assert_eq!(
+            say(Language::English, Code::Taken, "email"),
+            "Somebody has this already. Choose another. (E-mail)"
+        );
+        let not_allowed = say(Language::English, Code::NotAllowed, "two-people");
+        assert_eq!(not_allowed, Language::English.words().error_not_allowed);
     }
 }

@@ -60,6 +60,9 @@ impl Camera {
         let Some((asked, file)) = asked.zip(file) else {
             return;
         };
+        // What was said of the last picture is not of this one.
+        let is_other = |notice: &Notice| !matches!(notice, Notice::NoPhoto(_));
+        shelf.notices.update(|all| all.retain(is_other));
         self.busy.set(true);
         spawn_local(async move {
             let done = shelf

@@ -3,10 +3,11 @@
 
 use gloo_net::http::Method;
 use serde::de::DeserializeOwned;
+use shared::figures::{Figures, LengthUnit};
 use shared::proof::page::LogPage;
 use shared::wire::{
-    AdjusterLink, ChangeRole, ChooseReset, DeviceLine, Invitation, Invite, LinkLine, MakeLink,
-    Person, ResetLink, Role, ShopRules, SignedJob,
+    AdjusterLink, BackupState, ChangeRole, ChangesSince, ChooseReset, DeviceLine, DueTool,
+    Invitation, Invite, JobLine, LinkLine, MakeLink, Person, ResetLink, Role, ShopRules, SignedJob,
 };
 
 use super::session::Session;
@@ -101,6 +102,11 @@ impl Session {
         }
     }
 
+    /// The shop's jobs, each with its latest stage.
+    pub async fn job_lines(self) -> Answer<Vec<JobLine>> {
+        self.get("/api/jobs").await
+    }
+
     /// The rules of the shop.
     pub async fn rules(self) -> Answer<ShopRules> {
         self.get("/api/rules").await
@@ -134,6 +140,28 @@ impl Session {
     /// Which jobs are signed off.
     pub async fn signed_jobs(self) -> Answer<Vec<SignedJob>> {
         self.get("/api/signed-jobs").await
+    }
+
+    /// What came into a job since its last sign-off.
+    pub async fn since(self, book: &str, figures: Figures) -> Answer<ChangesSince> {
+        let unit = match figures.unit {
+            LengthUnit::Millimetre => "mm",
+            LengthUnit::InchDecimal => "in-decimal",
+            LengthUnit::InchFraction => "in",
+        };
+        let language = figures.language.code();
+        let path = format!("/api/jobs/{book}/since?language={language}&unit={unit}");
+        self.get(&path).await
+    }
+
+    /// When the server was last backed up.
+    pub async fn backup(self) -> Answer<BackupState> {
+        self.get("/api/backup").await
+    }
+
+    /// Which tools are due for a check.
+    pub async fn due_tools(self) -> Answer<Vec<DueTool>> {
+        self.get("/api/due-tools").await
     }
 
     /// Adjusters' links: of one job, or of all.

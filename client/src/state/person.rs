@@ -37,13 +37,30 @@ impl Light {
     }
 }
 
+/// Name of a unit kept in the browser. `inch` is of before there were two kinds, and means fractions.
+fn unit_name(unit: LengthUnit) -> &'static str {
+    match unit {
+        LengthUnit::Millimetre => "mm",
+        LengthUnit::InchDecimal => "inch-decimal",
+        LengthUnit::InchFraction => "inch",
+    }
+}
+
+fn unit_of(kept: Option<&str>) -> LengthUnit {
+    match kept {
+        Some("inch") => LengthUnit::InchFraction,
+        Some("inch-decimal") => LengthUnit::InchDecimal,
+        _ => LengthUnit::Millimetre,
+    }
+}
+
 /// The choices, as signals.
 #[derive(Debug, Clone, Copy)]
 pub struct Person {
     /// Language of all words.
     pub language: RwSignal<Language>,
-    /// Are lengths shown and entered in inches?
-    pub inches: RwSignal<bool>,
+    /// How lengths are shown and entered.
+    pub unit: RwSignal<LengthUnit>,
     /// Light of the screen.
     pub light: RwSignal<Light>,
 }
@@ -64,14 +81,14 @@ impl Person {
         };
         let person = Self {
             language: RwSignal::new(language),
-            inches: RwSignal::new(platform::kept("unit").as_deref() == Some("inch")),
+            unit: RwSignal::new(unit_of(platform::kept("unit").as_deref())),
             light: RwSignal::new(light),
         };
         Effect::new(move || {
             let (language, light) = (person.language.get(), person.light.get());
             platform::keep("language", language.code());
             platform::keep("light", light.name());
-            platform::keep("unit", if person.inches.get() { "inch" } else { "mm" });
+            platform::keep("unit", unit_name(person.unit.get()));
             platform::dress(light.name(), language.code());
         });
         person
@@ -178,13 +195,8 @@ impl Person {
     /// Numbers as this person reads them; follows unit and language.
     #[must_use]
     pub fn figures(&self) -> Figures {
-        let unit = if self.inches.get() {
-            LengthUnit::InchFraction
-        } else {
-            LengthUnit::Millimetre
-        };
         Figures {
-            unit,
+            unit: self.unit.get(),
             language: self.language.get(),
         }
     }
@@ -200,4 +212,21 @@ impl Person {
 #[must_use]
 pub fn person() -> Person {
     expect_context()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_unit_that_was_kept_is_read_again() {
+        use LengthUnit::{InchDecimal, InchFraction, Millimetre};
+        for unit in [Millimetre, InchDecimal, InchFraction] {
+            assert_eq!(unit_of(Some(unit_name(unit))), unit);
+        }
+        // What phones have kept so far.
+        assert_eq!(unit_of(Some("inch")), InchFraction);
+        assert_eq!(unit_of(Some("mm")), Millimetre);
+        assert_eq!(unit_of(None), Millimetre);
+    }
 }

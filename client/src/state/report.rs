@@ -208,7 +208,8 @@ impl Source {
     pub async fn pdf(self, figures: Figures, paper: Paper) -> Result<Vec<u8>, NetError> {
         let unit = match figures.unit {
             LengthUnit::Millimetre => "mm",
-            LengthUnit::InchDecimal | LengthUnit::InchFraction => "in",
+            LengthUnit::InchDecimal => "in-decimal",
+            LengthUnit::InchFraction => "in",
         };
         let wish = format!(
             "language={}&paper={}&unit={unit}",

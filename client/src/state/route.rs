@@ -210,6 +210,7 @@ impl Route {
         match self {
             Self::Office(_)
             | Self::Devices
+            | Self::NewJob
             | Self::Follow(_)
             | Self::Import
             | Self::SetUp(_)
@@ -247,6 +248,31 @@ pub fn entitle_after(read: impl Fn() + 'static) {
     });
 }
 
+/// Puts the cursor to the heading of the page that has come, else to its beginning: keys and screen
+/// readers go on from there. Left on the link that led here, it would take a hardware tape's Enter.
+async fn begin_at_heading() {
+    platform::painted().await;
+    let Some((window, document)) = web_sys::window().and_then(|w| Some((w.clone(), w.document()?)))
+    else {
+        return;
+    };
+    // A field of the new page that has taken it meanwhile keeps it.
+    let is_field = |at: web_sys::Element| at.matches("input, select, textarea").unwrap_or(false);
+    if document.active_element().is_some_and(is_field) {
+        return;
+    }
+    let find = |selector| document.query_selector(selector).ok().flatten();
+    let place = ["main h1", "main"].into_iter().find_map(find);
+    let place = place.and_then(|place| place.dyn_into::<web_sys::HtmlElement>().ok());
+    if let Some(place) = place {
+        let at = window.scroll_y().unwrap_or_default();
+        // An attribute of this name cannot be refused; a browser that refuses the cursor keeps it.
+        let _ = place.set_attribute("tabindex", "-1");
+        let _ = place.focus();
+        window.scroll_to_with_x_and_y(0.0, at);
+    }
+}
+
 /// Follows the address.
 #[must_use]
 pub fn follow_address() -> ReadSignal<Route> {
@@ -257,6 +283,7 @@ pub fn follow_address() -> ReadSignal<Route> {
         if let Some(window) = web_sys::window() {
             window.scroll_to_with_x_and_y(0.0, 0.0);
         }
+        leptos::task::spawn_local(begin_at_heading());
     });
     if let Some(window) = web_sys::window() {
         window.set_onhashchange(Some(changed.as_ref().unchecked_ref()));

@@ -15,7 +15,7 @@ use shared::wire::{Code, Refusal};
 
 use super::held::Held;
 use super::session::Session;
-use super::shelf::{Errand, Notice, OnDisk, Other, Shelf};
+use super::shelf::{Errand, HEARD_MS, Notice, OnDisk, Other, Shelf};
 use crate::json;
 use crate::net::line::{self, Reader, Writer};
 use crate::net::{Api, NetError};
@@ -339,7 +339,7 @@ fn presence(shelf: Shelf, book: String, frame: Frame) {
     let now = platform::now_ms();
     let short = |text: String| text.chars().take(80).collect::<String>();
     shelf.others.update(|others| {
-        others.retain(|other| other.from != from && now - other.heard_ms < 60_000);
+        others.retain(|other| other.from != from && now - other.heard_ms < HEARD_MS);
         others.push(Other {
             book,
             from,

@@ -114,6 +114,9 @@ pub struct Shelf {
     books: StoredValue<Rc<Books>, LocalStorage>,
 }
 
+/// How long somebody is taken to be where they said, milliseconds.
+pub const HEARD_MS: i64 = 60_000;
+
 /// Somebody else on a book.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Other {

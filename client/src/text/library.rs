@@ -4,15 +4,15 @@ use super::{Language, words};
 
 words! {
     Library;
-    note_no_cars note_one_car note_few_cars note_not_solved note_not_aligned
+    note_no_cars note_one_car note_few_cars note_few_cars_one note_not_solved note_not_aligned
     note_disagrees note_not_measured note_unsettled
     history history_title history_why history_body history_none history_jobs differs differs_none differs_line differs_rest
     type_title type_why type_id type_label type_spread type_look type_rows begin_job
-    title why none revision points cars manual measured imported as_table as_file revisions
+    title why none revision points point_one cars car_one manual measured imported as_table as_file revisions
     take_title take_why file name source maker model vin vin_wrong place place_new place_after keep kept
-    refused newer came went moved same learn_title learn_why learn learned_points spread gaps gap
+    refused newer came came_one went went_one moved moved_one same learn_title learn_why learn spread gaps gap
     odd_title odd table_point table_target table_spread sheet_why pinned no_sheet
-    newer_here pin unpin look search fits no_hit empty_here unknown loose nothing_changes changes change
+    newer_here pin unpin look search fits no_hit empty_here unknown unknown_one loose loose_one nothing_changes changes change
     not_judged offline publish publish_why is_published withdraw withdraw_why
     shared_title shared_why shared_none shared_by copy copied
 }
@@ -23,7 +23,9 @@ const ENGLISH: Library = Library {
     none: "No sheet yet. Take one in from a file, or learn one from undamaged cars.",
     revision: "revision {}",
     points: "{} points",
+    point_one: "{} point",
     cars: "learned from {} cars",
+    car_one: "learned from {} car",
     manual: "typed from a manual",
     measured: "measured on undamaged cars",
     imported: "taken from a table",
@@ -47,13 +49,15 @@ const ENGLISH: Library = Library {
     refused: "Nothing was taken in. In the file:",
     newer: "Somebody has made a newer revision meanwhile. Look at it first, then keep yours after it.",
     came: "{} points come",
+    came_one: "{} point comes",
     went: "{} points go",
+    went_one: "{} point goes",
     moved: "{} points say something else; the largest by {}",
+    moved_one: "{} point says something else, by {}",
     same: "It says the same as the revision before.",
     learn_title: "Learn a sheet",
     learn_why: "From undamaged cars of one body, measured in this shop. Choose the cars; their last stage counts. Nothing is kept before you say so.",
     learn: "Learn",
-    learned_points: "{} points from {} cars",
     spread: "An undamaged car may be up to {} from these targets (95 %, the widest point).",
     gaps: "Not mirrored by design, beyond chance:",
     gap: "{} and {}: {} along {}",
@@ -74,7 +78,9 @@ const ENGLISH: Library = Library {
     no_hit: "No sheet fits.",
     empty_here: "The library is empty. An owner takes sheets in at the desk, under Library.",
     unknown: "{} points of this book are not on the sheet.",
+    unknown_one: "{} point of this book is not on the sheet.",
     loose: "{} points are known less well than their tolerance asks; they stay judged by symmetry.",
+    loose_one: "{} point is known less well than its tolerance asks; it stays judged by symmetry.",
     nothing_changes: "Nothing would be judged otherwise.",
     changes: "It would change:",
     change: "{}: {} to {}",
@@ -112,6 +118,7 @@ const ENGLISH: Library = Library {
     note_no_cars: "No car could be used. Measure an undamaged one with at least three trusted points.",
     note_one_car: "One car alone: how much cars differ cannot be known from it. {} are assumed between cars; measure more.",
     note_few_cars: "{} points were seen on too few cars; {} are assumed between cars.",
+    note_few_cars_one: "{} point was seen on too few cars; {} are assumed between cars.",
     note_not_solved: "{} does not solve. Look at its suspects first.",
     note_not_aligned: "{} shares fewer than three sound trusted points with the others. Trust and read more of the same points.",
     note_disagrees: "{} has {} on another side or with another mirror; there it is left out.",
@@ -125,7 +132,9 @@ const SPANISH: Library = Library {
     none: "Aún no hay fichas. Traiga una de un archivo o apréndala de coches sin daños.",
     revision: "revisión {}",
     points: "{} puntos",
+    point_one: "{} punto",
     cars: "aprendida de {} coches",
+    car_one: "aprendida de {} coche",
     manual: "tecleada de un manual",
     measured: "medida en coches sin daños",
     imported: "traída de una tabla",
@@ -149,13 +158,15 @@ const SPANISH: Library = Library {
     refused: "No se trajo nada. En el archivo:",
     newer: "Alguien hizo mientras tanto una revisión más nueva. Mírela primero y guarde la suya después.",
     came: "{} puntos nuevos",
+    came_one: "{} punto nuevo",
     went: "{} puntos menos",
+    went_one: "{} punto menos",
     moved: "{} puntos cambian; el que más, {}",
+    moved_one: "{} punto cambia, {}",
     same: "Dice lo mismo que la revisión anterior.",
     learn_title: "Aprender una ficha",
     learn_why: "De coches sin daños de una carrocería, medidos en este taller. Elija los coches; cuenta su última etapa. Nada se guarda antes de que usted lo diga.",
     learn: "Aprender",
-    learned_points: "{} puntos de {} coches",
     spread: "Un coche sin daños puede apartarse hasta {} de estos valores (95 %, el punto más disperso).",
     gaps: "No simétricos por diseño, más allá del azar:",
     gap: "{} y {}: {} a lo largo de {}",
@@ -176,7 +187,9 @@ const SPANISH: Library = Library {
     no_hit: "Ninguna ficha corresponde.",
     empty_here: "La biblioteca está vacía. Un dueño trae fichas en su mesa, en Biblioteca.",
     unknown: "{} puntos de este libro no están en la ficha.",
+    unknown_one: "{} punto de este libro no está en la ficha.",
     loose: "{} puntos se conocen peor de lo que pide la tolerancia; siguen juzgados por simetría.",
+    loose_one: "{} punto se conoce peor de lo que pide la tolerancia; sigue juzgado por simetría.",
     nothing_changes: "Nada se juzgaría de otro modo.",
     changes: "Cambiaría:",
     change: "{}: de {} a {}",
@@ -214,6 +227,7 @@ const SPANISH: Library = Library {
     note_no_cars: "No se pudo usar ningún coche. Mida uno sin daños con al menos tres puntos de confianza.",
     note_one_car: "Un solo coche: de él no se sabe cuánto difieren los coches. Se suponen {} entre coches; mida más.",
     note_few_cars: "{} puntos se vieron en muy pocos coches; se suponen {} entre coches.",
+    note_few_cars_one: "{} punto se vio en muy pocos coches; se suponen {} entre coches.",
     note_not_solved: "{} no se resuelve. Mire primero sus lecturas sospechosas.",
     note_not_aligned: "{} comparte con los demás menos de tres puntos sanos de confianza. Lea y confíe en más de los mismos puntos.",
     note_disagrees: "{} tiene {} en otro lado o con otra pareja; ahí se deja fuera.",

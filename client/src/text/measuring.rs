@@ -28,6 +28,8 @@ words! {
     keep_value or note_prompt move_points moving
     entry_empty entry_not_a_number entry_too_long
     no_distance no_length needs_reason not_in_book
+    trust_nothing trust_away trust_middle trust_look trust_unknown trust_these trust_others
+    pull_choose
 }
 
 /// The words of the measuring screens.

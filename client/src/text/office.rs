@@ -23,6 +23,8 @@ words! {
     kind_changes kind_refused kind_signed kind_countersigned kind_sheet kind_published kind_withdrawn kind_invited kind_joined
     kind_role kind_removed kind_reset kind_password kind_rule kind_device kind_device_gone
     kind_link kind_link_gone kind_signed_in kind_failed kind_reused kind_other
+    reading_one reading_many open_suspect open_tool suspect_open open_unjudged open_none_judged
+    sign_nothing sign_sure_one sign_sure_many sign_anyway sign_again follow_ended_none
 }
 
 /// The words of sign-off, sharing and the owner's desk.

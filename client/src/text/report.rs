@@ -5,7 +5,7 @@ use super::{Language, words};
 words! {
     Report;
     title why language paper letter pdf pdf_making print page_file readings results preparing
-    pdf_offline pdf_unshared pdf_busy pdf_failed print_failed file_failed not_here done
+    pdf_offline pdf_unshared pdf_unshared_one pdf_busy pdf_failed print_failed file_failed not_here done
     code_title code_field code_why code_none code_unreadable code_found
 }
 
@@ -23,6 +23,7 @@ const ENGLISH: Report = Report {
     results: "Results (CSV)",
     preparing: "Preparing …",
     pdf_offline: "The PDF comes from the server, and there is no signal. Printing and saving work without it, from what is here.",
+    pdf_unshared_one: "{} change here is not shared yet: a PDF does not have it. What is printed or saved here does.",
     pdf_unshared: "{} changes here are not shared yet: a PDF does not have them. What is printed or saved here does.",
     pdf_busy: "The server is making other reports at the moment. Nothing is lost; try again in a few seconds.",
     pdf_failed: "There is no report.",
@@ -52,6 +53,7 @@ const SPANISH: Report = Report {
     results: "Resultados (CSV)",
     preparing: "Preparando …",
     pdf_offline: "El PDF viene del servidor y no hay señal. Imprimir y guardar funcionan sin él, con lo que hay aquí.",
+    pdf_unshared_one: "{} cambio de aquí aún no se ha compartido: un PDF no lo lleva. Lo que se imprime o guarda aquí, sí.",
     pdf_unshared: "{} cambios de aquí aún no se han compartido: un PDF no los lleva. Lo que se imprime o guarda aquí, sí.",
     pdf_busy: "El servidor está haciendo otros informes en este momento. No se pierde nada; pruebe de nuevo en unos segundos.",
     pdf_failed: "No hay informe.",

@@ -3,6 +3,8 @@
 //! An edit is refused when it would break the book: a reading that exists already, a point that is
 //! not there, a number that is not one. A refused edit leaves the document as it was.
 
+mod describe;
+
 use automerge::transaction::{CommitOptions, Transactable, Transaction};
 use automerge::{Automerge, AutomergeError, ChangeHash, ObjId, ROOT, ReadDoc};
 use serde::Serialize;
@@ -31,6 +33,12 @@ pub enum EditError {
     /// A pair needs a left and a right point.
     #[error("{0} and {1} are not on opposite sides")]
     NotAPair(String, String),
+    /// How a plumb beam runs cannot change under what was read from it.
+    #[error("{0}: readings lean on how its plumb beam runs; add another set-up")]
+    ReadFrom(String),
+    /// A set-up and a stage have a name.
+    #[error("a name is needed")]
+    NoName,
     /// Setting a reading aside, or hiding a photo, needs a reason.
     #[error("a reason is needed")]
     NoReason,
@@ -78,6 +86,8 @@ pub fn apply(
             possible(id.as_str(), rules::stands(setup))?;
             add_record(tx, "setups", id.as_str(), setup)
         }
+        Intention::DescribeSetup { id, says } => describe::setup(tx, id, says),
+        Intention::DescribeStage { id, says } => describe::stage(tx, id.as_str(), says),
         Intention::BeginStage { stage } => add_record(tx, "stages", stage.id.as_str(), stage),
         Intention::RecordReading { reading } => record_reading(tx, reading),
         Intention::SetReadingAside { reading, why } => {

@@ -6,8 +6,10 @@
 use serde::{Deserialize, Serialize};
 
 use super::photo::Photo;
-use crate::ids::{MemberId, PhotoId, PointId, ReadingId, SetupId, ToolId};
-use crate::job::{Card, Job, Member, Point, Reading, Settings, Setup, Sheet, Stage, Tool};
+use crate::ids::{MemberId, PhotoId, PointId, ReadingId, SetupId, StageId, ToolId};
+use crate::job::{
+    Card, Job, Load, Member, Plumb, Point, Reading, Settings, Setup, Sheet, Stage, StageKind, Tool,
+};
 
 /// One intention of one person.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -43,8 +45,13 @@ pub enum Intention {
     AddTool { id: ToolId, tool: Tool },
     /// Add a set-up.
     AddSetup { id: SetupId, setup: Setup },
+    /// Name or complete a set-up: only what is said here changes. How its plumb beam runs stays, once
+    /// somebody has read from it.
+    DescribeSetup { id: SetupId, says: Vec<SetupPart> },
     /// Begin a stage.
     BeginStage { stage: Stage },
+    /// Rename or correct a stage: only what is said here changes.
+    DescribeStage { id: StageId, says: Vec<StagePart> },
     /// Record a reading. A correction names the one it `replaces`.
     RecordReading { reading: Reading },
     /// Leave a reading out of the solution, with a reason.
@@ -64,6 +71,30 @@ pub enum Intention {
     /// Of a field that two people set differently, keep the value that is shown like this.
     /// `subject` is the path of the finding, `value` one of its values.
     ChooseValue { subject: String, value: String },
+}
+
+/// One thing said of a set-up that is there already.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum SetupPart {
+    /// What the position is called.
+    Label(String),
+    /// How the plumb beam runs, if there is one.
+    Plumb(Option<Plumb>),
+    /// Which laser it is.
+    Tool(Option<ToolId>),
+    /// Where the laser stands [x, y], millimetres.
+    Stands(Option<[f64; 2]>),
+}
+
+/// One thing said of a stage that is there already.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum StagePart {
+    /// What the stage is called.
+    Label(String),
+    /// What kind of round it is, and for a pull whether the chain is tight.
+    Kind(StageKind, Option<Load>),
 }
 
 /// Who means it, and when. The edge fills it in; the core never asks a clock.

@@ -376,3 +376,4 @@ mod properties;
 mod versions;
 mod merging;
 mod one_name;
+mod describe;

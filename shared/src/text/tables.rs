@@ -2,6 +2,7 @@
 
 use super::mark;
 use super::page::Page;
+use crate::figures::Figures;
 use crate::ids::PointId;
 use crate::job::Job;
 use crate::plain::plain;
@@ -69,7 +70,7 @@ pub(super) fn sentence(job: &Job, pair: &PairResult, name: &str, judged: &Judged
         .unwrap_or_default();
     let chance = judged
         .conformity
-        .map(|p| format!("; chance of being within {:.0} %", p * 100.0))
+        .map(|p| format!("; chance of being within {}", Figures::default().percent(p)))
         .unwrap_or_default();
     let own = judged.tolerance_mm;
     let own = own.map(|own| format!(" (tolerance ±{own} mm)"));

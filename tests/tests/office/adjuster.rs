@@ -7,7 +7,7 @@ use tests::database::{Engine, Scratch};
 use tests::line::Line;
 use tests::phone::{PHONE, Phone, Screen};
 
-use crate::{DESK, fits, open_signing};
+use crate::{DESK, fits, open_signing, sign};
 
 #[tokio::test(flavor = "multi_thread")]
 async fn an_adjuster_follows_live_until_the_link_is_taken_back() -> Result<()> {
@@ -18,8 +18,7 @@ async fn an_adjuster_follows_live_until_the_link_is_taken_back() -> Result<()> {
     sign_in(&ana, &line_a, &PEOPLE[1]).await?;
     open_car(&ana).await?;
     open_signing(&ana).await?;
-    ana.tap("[data-test=sign]").await?;
-    ana.see("[data-test=signed-code]").await?;
+    sign(&ana).await?;
     ana.fill("input[name=link-label]", "Nordic Insurance, B. Holm")
         .await?;
     ana.tap("[data-test=make-link]").await?;
@@ -43,6 +42,11 @@ async fn an_adjuster_follows_live_until_the_link_is_taken_back() -> Result<()> {
     let writes = "return [...document.querySelectorAll('input:not([name=code]), textarea, form, [data-test=sign], [data-test=enter]')].length";
     let writes: i64 = holm.driver.execute(writes, vec![]).await?.convert()?;
     ensure!(writes == 0, "{writes} controls that write");
+    // Nothing happens at a point, so none is a button or a stop of the keyboard.
+    let points = "return [document.querySelectorAll('.body-view .point-mark').length, \
+                  document.querySelectorAll('.body-view [role=button], .body-view [tabindex]').length]";
+    let (points, buttons): (i64, i64) = holm.driver.execute(points, vec![]).await?.convert()?;
+    ensure!(points > 0 && buttons == 0, "{buttons} of {points} points");
     for form in ["pdf", "page", "readings", "results"] {
         holm.tap(&format!("[data-test=report-{form}]")).await?;
         holm.see("[data-test=report-done]").await.context(form)?;
@@ -62,9 +66,12 @@ async fn an_adjuster_follows_live_until_the_link_is_taken_back() -> Result<()> {
     open_signing(&ana).await?;
     ana.tap("[data-test=revoke-link]").await?;
     holm.see("[data-test=ended]").await?;
+    holm.read("What is shown is how it was").await?;
     picture(&holm, "follow-ended").await?;
     holm.driver.refresh().await?;
     holm.read("This link was taken back or has run out").await?;
+    let text = holm.text().await?;
+    ensure!(!text.contains("What is shown"), "nothing is: {text}");
     ana.close().await?;
     holm.close().await?;
     server.stop().await
@@ -91,6 +98,12 @@ async fn the_desk_and_the_adjusters_page_fit_every_screen() -> Result<()> {
         sign_in(&phone, &line, &PEOPLE[0]).await?;
         phone.tap("[data-test=office]").await?;
         phone.see("[data-test=signed-jobs] li").await?;
+        // The demo car was changed after its sign-off.
+        phone.tap("[data-test=what-changed]").await?;
+        phone
+            .read("because: tape lay over the exhaust hanger")
+            .await?;
+        phone.see("[data-test=backup] .caution").await?;
         picture(&phone, &format!("{name}-office")).await?;
         fits(&phone, name).await?;
         phone.tap("[data-test=desk-people]").await?;

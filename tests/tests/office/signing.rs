@@ -9,7 +9,7 @@ use tests::database::{Engine, Scratch};
 use tests::line::Line;
 use tests::phone::{PHONE, Phone};
 
-use crate::{DESK, fits, open_signing};
+use crate::{DESK, fits, open_signing, sign};
 
 #[tokio::test(flavor = "multi_thread")]
 async fn a_stage_is_signed_countersigned_and_read_on() -> Result<()> {
@@ -37,8 +37,20 @@ async fn a_stage_is_signed_countersigned_and_read_on() -> Result<()> {
     picture(&ana, "sign").await?;
     fits(&ana, "sign").await?;
 
-    // The technician signs; the owner, in another window, joins.
+    // While something is open the button asks, and nothing is signed by one tap.
     ana.tap("[data-test=sign]").await?;
+    let question = ana.see("[data-test=sign-sure]").await?.text().await?;
+    let open = thirtyfour::By::Css("[data-test=open-checks] li");
+    let open = ana.driver.find_all(open).await?.len();
+    ensure!(
+        question.starts_with(&open.to_string()),
+        "{open}: {question}"
+    );
+    picture(&ana, "sign-sure").await?;
+    fits(&ana, "sign-sure").await?;
+
+    // The technician signs; the owner, in another window, joins.
+    ana.tap("[data-test=sign-anyway]").await?;
     let code = ana.see("[data-test=signed-code] b").await?.text().await?;
     ensure!(code.len() == 14, "a code: {code}");
     ana.read("Unchanged since.").await?;
@@ -47,10 +59,13 @@ async fn a_stage_is_signed_countersigned_and_read_on() -> Result<()> {
         .find_all(thirtyfour::By::Css("[data-test=countersign]"))
         .await?;
     ensure!(none.is_empty(), "a technician is offered to countersign");
+    ana.see("[data-test=sign]:not(.primary)").await?;
     picture(&ana, "sign-done").await?;
     open_signing(&marta).await?;
     marta.read(&code).await?;
-    marta.tap("[data-test=countersign]").await?;
+    marta.see("[data-test=sign]:not(.primary)").await?;
+    let stage = marta.see("[data-test=signed] h3").await?.text().await?;
+    marta.tap("[data-test=countersign].primary").await?;
     marta.read("Countersigned by").await?;
     picture(&marta, "desk-sign").await?;
     fits(&marta, "desk-sign").await?;
@@ -77,6 +92,18 @@ async fn a_stage_is_signed_countersigned_and_read_on() -> Result<()> {
         .goto(format!("{}/#/office/signed", line_m.url()))
         .await?;
     marta.read("1 entry since sign-off").await?;
+    let named = marta.see("[data-test=signed-stage] b").await?;
+    ensure!(named.text().await? == stage, "not {stage}");
+    // What it was is told when she asks.
+    marta.tap("[data-test=what-changed]").await?;
+    let changes = marta.see("[data-test=changes] li").await?.text().await?;
+    ensure!(
+        changes.starts_with("Reading recorded: ") && changes.contains("251.5 mm"),
+        "{changes}"
+    );
+    ensure!(changes.contains("Ana Lind"), "{changes}");
+    picture(&marta, "desk-changes").await?;
+    fits(&marta, "desk-changes").await?;
     marta
         .driver
         .goto(format!("{}/#/office/log", line_m.url()))
@@ -88,9 +115,18 @@ async fn a_stage_is_signed_countersigned_and_read_on() -> Result<()> {
     let report = verify(&bundle);
     ensure!(report.fault.is_none(), "{:?}", report.fault);
     ensure!(
-        (report.sign_offs, report.countersignatures) == (1, 1),
+        // The demo car brings a sign-off of its own.
+        (report.sign_offs, report.countersignatures) == (2, 1),
         "{report:?}"
     );
+    // A stage that nobody has read says nothing that could be signed.
+    ana.tap("[data-test=tab-more]").await?;
+    ana.fill("input[name=stage]", "after the second pull")
+        .await?;
+    ana.tap("[data-test=begin-stage]").await?;
+    open_signing(&ana).await?;
+    ana.read("There is nothing to sign").await?;
+    ana.see("[data-test=sign]:disabled").await?;
     ana.close().await?;
     marta.close().await?;
     server.stop().await
@@ -111,14 +147,12 @@ async fn an_old_browser_signs_and_the_adjuster_reads_spanish() -> Result<()> {
     sign_in(&ana, &line, &PEOPLE[1]).await?;
     open_car(&ana).await?;
     open_signing(&ana).await?;
-    ana.tap("[data-test=sign]").await?;
-    let code = ana.see("[data-test=signed-code] b").await?.text().await?;
+    let code = sign(&ana).await?;
     // The same key signs again after a new start.
     ana.driver.refresh().await?;
     ana.see("[data-test=claims] li").await?;
     wait_until_shared(&ana).await?;
-    ana.tap("[data-test=sign]").await?;
-    ana.see("[data-test=signed-code] b").await?;
+    sign(&ana).await?;
     ana.fill("input[name=link-label]", "Aseguradora del Norte")
         .await?;
     ana.tap("[data-test=make-link]").await?;
@@ -129,7 +163,7 @@ async fn an_old_browser_signs_and_the_adjuster_reads_spanish() -> Result<()> {
     };
     let report = verify(&bundle);
     ensure!(
-        report.fault.is_none() && report.sign_offs == 2,
+        report.fault.is_none() && report.sign_offs == 3,
         "{report:?}"
     );
 

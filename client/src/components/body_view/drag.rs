@@ -1,5 +1,6 @@
 //! A point being dragged.
 
+use leptos::prelude::*;
 use shared::ids::PointId;
 use web_sys::SvgElement;
 
@@ -40,5 +41,11 @@ impl Drag {
     /// How far it was taken on paper.
     pub(super) fn by(&self, scale: f64) -> [f64; 2] {
         [0, 1].map(|axis| (self.to[axis] - self.from[axis]) * scale)
+    }
+
+    /// Where it would come to lie, from where it lies on paper; `unit` is a hundredth of the paper.
+    pub(super) fn ghost(&self, [u, v]: [f64; 2], scale: f64, unit: f64) -> impl IntoView + use<> {
+        let [du, dv] = self.by(scale);
+        view! { <circle class="ghost" cx=u + du cy=v + dv r=unit * 2.5 stroke-width=unit * 0.5 /> }
     }
 }

@@ -8,6 +8,7 @@ use shared::tools::{Check, Slope};
 use shared::units::Unit;
 
 use crate::components::field::Field;
+use crate::measuring::figures::LengthUnit;
 use crate::measuring::laser_check::{Beam, found, known, refusal, sentence};
 use crate::platform;
 use crate::state::book::book;
@@ -82,7 +83,7 @@ pub fn Lasers(
             <p>{person.laser_word(|words| words.lasers_why)}</p>
             <ul class="lines">{lines}</ul>
             {check}
-            <Field name="laser" label=person.word(|words| words.name) value=label />
+            <Field name="laser" label=person.laser_word(|words| words.name) value=label />
             <button type="button" data-test="add-laser" on:click=add>{person.laser_word(|words| words.add)}</button>
         </section>
     }
@@ -105,10 +106,9 @@ fn CheckForm(
         .collect();
     let typed = fields.clone();
     let slope = Memo::new(move |_| {
-        let unit = if person.inches.get() {
-            Unit::Inch
-        } else {
-            Unit::Millimetre
+        let unit = match person.unit.get() {
+            LengthUnit::Millimetre => Unit::Millimetre,
+            LengthUnit::InchDecimal | LengthUnit::InchFraction => Unit::Inch,
         };
         let typed: Vec<String> = typed.iter().map(|field| field.get()).collect();
         found(beam, &typed, unit)
@@ -150,12 +150,13 @@ fn CheckForm(
         Beam::Plumb => (words().check_plumb, words().plumb_how),
     };
     let inputs = beam.fields(words()).into_iter().zip(fields);
+    let in_unit = Signal::derive(move || person.figures().unit_name());
     view! {
         <div class="check" role="group" aria-label=title>
             <h3>{title}</h3>
             <p>{how}</p>
             <p class="caution">{person.word(|words| words.safety_beam)}</p>
-            {inputs.map(|(label, value)| view! { <Field name="check" label=Signal::stored(label) value inputmode="decimal" /> }).collect_view()}
+            {inputs.map(|(label, value)| view! { <Field name="check" label=Signal::stored(label) value inputmode="decimal" unit=in_unit /> }).collect_view()}
             <p role="status">{says}</p>
             <div class="row">
                 <button type="button" class="primary" data-test="record-check" disabled=move || !matches!(slope.get(), Some(Ok(_))) on:click=record>

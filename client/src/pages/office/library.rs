@@ -153,7 +153,7 @@ fn Revision(line: SheetLine, fetch: Callback<()>) -> impl IntoView {
     let at = move || platform::moment_of(&line.made_at, person.language.get().code());
     view! {
         <li>
-            <span>{said} <small>{at}</small></span>
+            <span>{said} " " <small>{at}</small></span>
             <button type="button" data-test="as-table" on:click=move |_| save(true)>{person.library_word(|library| library.as_table)}</button>
             <button type="button" on:click=move |_| save(false)>{person.library_word(|library| library.as_file)}</button>
             <button type="button" data-test="begin-job" on:click=begin>{person.library_word(|library| library.begin_job)}</button>

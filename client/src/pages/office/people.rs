@@ -30,7 +30,11 @@ pub fn PeopleDesk() -> impl IntoView {
             match session.invite(role).await {
                 Ok(made) => {
                     let link = format!("{}{}", platform::origin(), made.link);
-                    handed.set(Some((link, person.words().invite_why)));
+                    let why = match role {
+                        Role::Owner => person.words().invite_owner_why,
+                        Role::Technician => person.words().invite_technician_why,
+                    };
+                    handed.set(Some((link, why)));
                 }
                 Err(refused) => error.set(Some(refused)),
             }

@@ -4,10 +4,12 @@ use std::collections::HashMap;
 
 use leptos::prelude::*;
 use leptos::task::spawn_local;
+use shared::ids::StageId;
 use shared::proof::statement::SignedStatement;
-use shared::wire::{ShopRules, SignedJob};
+use shared::wire::{JobLine, ShopRules, SignedJob};
 
 use super::Brought;
+use super::changes::Changes;
 use crate::components::rows::Rows;
 use crate::net::NetError;
 use crate::platform;
@@ -62,12 +64,18 @@ fn Rule() -> impl IntoView {
 /// Every car; those that are not signed off, or have changed since, come first.
 #[component]
 fn Jobs(jobs: Vec<SignedJob>) -> impl IntoView {
-    let (person, shelf) = (person(), shelf());
+    let (person, session, shelf) = (person(), session(), shelf());
     let signed: HashMap<String, SignedJob> = jobs
         .into_iter()
         .map(|job| (job.book.clone(), job))
         .collect();
     let signed = StoredValue::new(signed);
+    // Told with the shop's list: most books need not be opened to know what their stage is called.
+    let latest = RwSignal::new(None::<Vec<JobLine>>);
+    spawn_local(async move {
+        let lines = session.job_lines().await.unwrap_or_default();
+        drop(latest.try_set(Some(lines)));
+    });
     let names = move || {
         let is_settled = |id: &String| {
             let settled = |job: &SignedJob| job.entries_since == 0;
@@ -80,12 +88,16 @@ fn Jobs(jobs: Vec<SignedJob>) -> impl IntoView {
     };
     let row = move |id: String| {
         let job = signed.with_value(|signed| signed.get(&id).cloned());
+        let has_changed = job.as_ref().is_some_and(|job| job.entries_since > 0);
+        // Beside what is drawn anew with the car, so that an open list stays open.
+        let changes = has_changed.then(|| view! { <Changes book=id.clone() /> });
         let cover = Memo::new(move |_| {
             let covers = shelf.covers.read();
             let found = covers.iter().find(|cover| cover.id == id).cloned();
             found.unwrap_or_default()
         });
-        (move || view! { <Row cover=cover.get() job=job.clone() /> }).into_any()
+        let row = move || view! { <Row cover=cover.get() job=job.clone() latest /> };
+        view! { <li>{row} {changes}</li> }.into_any()
     };
     view! {
         <section>
@@ -95,41 +107,90 @@ fn Jobs(jobs: Vec<SignedJob>) -> impl IntoView {
     }
 }
 
+/// What the signed stage is called; the book says it when the shop's list tells another stage.
+fn stage_name(
+    book: String,
+    stage: StageId,
+    latest: RwSignal<Option<Vec<JobLine>>>,
+) -> RwSignal<Option<String>> {
+    let (shelf, name) = (shelf(), RwSignal::new(None));
+    Effect::new(move || {
+        let latest = latest.read();
+        let Some(lines) = &*latest else {
+            return;
+        };
+        let line = lines.iter().find(|line| line.book == book);
+        let told = line.and_then(|line| line.stage.as_ref());
+        if let Some(told) = told.filter(|told| told.id == stage.as_str()) {
+            name.set(Some(told.label.clone()));
+            return;
+        }
+        let (book, stage) = (book.clone(), stage.clone());
+        spawn_local(async move {
+            shelf.load(&book).await;
+            let label = shelf.with_book(&book, |held| {
+                let job = held.view().job;
+                let mut stages = job.stages.iter();
+                let signed = stages.find(|known| known.id == stage)?;
+                Some(signed.label.clone())
+            });
+            // The page may be gone by now; a book that is still on its way draws the row anew.
+            drop(name.try_set(label.flatten()));
+        });
+    });
+    name
+}
+
 #[component]
-fn Row(cover: Cover, job: Option<SignedJob>) -> impl IntoView {
+fn Row(
+    cover: Cover,
+    job: Option<SignedJob>,
+    latest: RwSignal<Option<Vec<JobLine>>>,
+) -> impl IntoView {
     let person = person();
     let (office, language) = (person.office(), person.language.get().code());
-    let line = |what: &str, text: &str| {
-        let signed = SignedStatement::parse(text).ok()?;
+    let line = |what: &str, signed: &SignedStatement| {
         let said = signed.statement();
         let at = platform::moment(said.at_ms, language);
-        Some(format!("{what} {} · {at}", said.who.name))
+        format!("{what} {} · {at}", said.who.name)
     };
-    let said = job.as_ref().map_or_else(
-        || vec![office.not_signed.to_owned()],
-        |job| {
-            let first = line(office.signed_by, &job.signed);
-            let second = job.countersigned.as_ref();
-            let second = second.map_or_else(
-                || Some(office.not_countersigned.to_owned()),
-                |text| line(office.countersigned_by, text),
-            );
-            [first, second].into_iter().flatten().collect()
-        },
-    );
+    let parse = |text: &String| SignedStatement::parse(text).ok();
+    let signed = job.as_ref().and_then(|job| parse(&job.signed));
+    let stage = signed.as_ref().map(|signed| {
+        let name = stage_name(
+            cover.id.clone(),
+            signed.statement().claims.stage.clone(),
+            latest,
+        );
+        let name = move || name.get().map(|name| view! { <b>{name}</b> " · " });
+        view! { <span data-test="signed-stage">{name}</span> }
+    });
+    let first = signed.map(|signed| line(office.signed_by, &signed));
+    let second = first.is_some().then(|| {
+        let second = job.as_ref().and_then(|job| job.countersigned.as_ref());
+        let second = second.and_then(parse);
+        let none = || office.not_countersigned.to_owned();
+        second.map_or_else(none, |second| line(office.countersigned_by, &second))
+    });
+    let said = match first {
+        None => office.not_signed.to_owned(),
+        Some(first) => [first]
+            .into_iter()
+            .chain(second)
+            .collect::<Vec<_>>()
+            .join(" · "),
+    };
     let since = job.and_then(|job| match job.entries_since {
         0 => None,
         1 => Some(office.entry_since.to_owned()),
         many => Some(office.entries_since.replacen("{}", &many.to_string(), 1)),
     });
     view! {
-        <li>
-            <a class="car" href=Route::Book(cover.id.clone(), Tab::Sign).href()>
-                <b class="number">{cover.number}</b>
-                <span class="vehicle">{cover.vehicle}</span>
-                <span class="stage">{said.join(" · ")}</span>
-                {since.map(|since| view! { <span class="since changed">{since}</span> })}
-            </a>
-        </li>
+        <a class="car" href=Route::Book(cover.id.clone(), Tab::Sign).href()>
+            <b class="number">{cover.number}</b>
+            <span class="vehicle">{cover.vehicle}</span>
+            <span class="stage">{stage} {said}</span>
+            {since.map(|since| view! { <span class="since changed">{since}</span> })}
+        </a>
     }
 }

@@ -49,7 +49,7 @@ pub fn PretendTape(
             .replacen("{}", &voice.figures.length(value_mm), 1);
         let side = voice.beam_side(&shown.taken);
         view! {
-            <Tape value_mm inches=person.inches.get() label=says />
+            <Tape value_mm unit=person.unit.get() label=says />
             <small>{side}</small>
             <button type="button" data-test="read-tape" on:click=read>{words().read_tape}</button>
         }

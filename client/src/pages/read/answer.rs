@@ -109,6 +109,15 @@ fn Asked(reader: Reader, voice: Signal<Voice>) -> impl IntoView {
             .get()
             .map(|question| voice.get().far(&question))
     };
+    // What it is about, also for whoever looks up from under the car.
+    let of = move || {
+        let question = reader.question.get()?;
+        Some(
+            voice
+                .get()
+                .reading(&reader.book.job.read(), &question.reading),
+        )
+    };
     let keep = move |_| {
         if let Some(question) = reader.question.get_untracked() {
             reader.record(&question.reading, voice.get_untracked());
@@ -119,6 +128,7 @@ fn Asked(reader: Reader, voice: Signal<Voice>) -> impl IntoView {
         reader.press(super::Press::Key(super::Key::Clear), voice.get_untracked());
     };
     view! {
+        <p class="quiet">{of}</p>
         <p><b>{text}</b></p>
         <div class="row">
             <button type="button" class="first" data-test="read-again" on:click=again>{move || voice.get().measuring.read_again}</button>

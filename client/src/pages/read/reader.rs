@@ -9,57 +9,26 @@ use std::time::Duration;
 use gloo_timers::future::sleep;
 use leptos::prelude::*;
 use leptos::task::spawn_local;
+use shared::figures::{Figures, Language};
 use shared::ids::{PointId, ReadingId};
-use shared::job::{Beam, Reading, Taken};
+use shared::job::{Beam, Job, Reading, Taken};
+use shared::speech::Speech;
 
+use super::choice::Choice;
+use super::half;
 use crate::components::keypad::Press;
 use crate::measuring::answer::Question;
-use crate::measuring::entry::Entry;
+use crate::measuring::entry::{Entry, Key};
 use crate::measuring::propose::{Here, InHand, Proposal, Why, answer_to, is_read, propose};
 use crate::measuring::sentences::Voice;
 use crate::measuring::task::{BeamSide, Kind, Task, likely_side};
 use crate::platform;
 use crate::state::book::Book;
+use crate::state::shelf::{HEARD_MS, Other};
 
 /// How long a fresh proposal may still change, because the solution is on its way; nobody has gone to
 /// the point by then.
 const SETTLES: Duration = Duration::from_secs(2);
-
-/// A task that a person chose.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Choice {
-    /// What to read.
-    pub task: Task,
-    /// The reading that is to be corrected; what others read since is theirs.
-    pub corrects: Option<ReadingId>,
-}
-
-impl Choice {
-    /// As one line of text, for going to Read from another screen.
-    #[must_use]
-    pub fn to_line(&self) -> String {
-        let Task { kind, point, to } = &self.task;
-        let to = to.as_ref().map_or(NONE, PointId::as_str);
-        let corrects = self.corrects.as_ref().map_or(NONE, ReadingId::as_str);
-        format!("{} {point} {to} {corrects}", kind.name())
-    }
-
-    /// Reads such a line.
-    #[must_use]
-    pub fn from_line(text: &str) -> Option<Self> {
-        let mut words = text.split(' ');
-        let task = Task {
-            kind: Kind::named(words.next()?)?,
-            point: PointId::parse(words.next()?).ok()?,
-            to: words.next().and_then(|id| PointId::parse(id).ok()),
-        };
-        let corrects = words.next().and_then(|id| ReadingId::parse(id).ok());
-        Some(Self { task, corrects })
-    }
-}
-
-/// What stands in a line where there is nothing; no id is empty.
-const NONE: &str = "";
 
 /// What is being entered on this screen.
 #[derive(Debug, Clone, Copy)]
@@ -68,11 +37,11 @@ pub struct Reader {
     /// The number so far.
     pub(super) entry: RwSignal<Entry>,
     /// A task that a person chose instead of the proposed one, with the reading that stood there then.
-    chosen: RwSignal<Option<Choice>>,
+    pub(super) chosen: RwSignal<Option<Choice>>,
     /// What stands on the screen: chosen by a person, in hand, or proposed.
     proposal: Memo<Option<Proposal>>,
     /// What does not change under the tape, and a number that grows when it is let go.
-    in_hand: RwSignal<Option<InHand>>,
+    pub(super) in_hand: RwSignal<Option<InHand>>,
     let_go: StoredValue<u32>,
     /// The point read last.
     last: RwSignal<Option<PointId>>,
@@ -106,27 +75,46 @@ impl Reader {
             note: RwSignal::new(String::new()),
             error: RwSignal::new(None),
         };
+        // A number that was asked about is of the point that it was read at.
+        let task = Memo::new(move |_| reader.proposal().map(|proposal| proposal.task));
+        Effect::new(move || {
+            let task = task.get();
+            let asked = reader.question.get_untracked();
+            let of = asked.and_then(|question| Task::of(&question.reading));
+            if of.is_some() && of != task {
+                reader.question.set(None);
+                reader.entry.set(Entry::default());
+            }
+        });
+        on_cleanup(move || half::put_away(&reader));
         // Another stage, set-up or kind, or the first thing that there is to read.
         let begins = Memo::new(move |_| (here(book), reader.proposal.read().is_some()));
         Effect::new(move || {
             begins.track();
-            reader.let_go();
+            // A number that somebody has begun stays where it is.
+            match reader.entry.read_untracked().is_empty() {
+                true => reader.let_go(),
+                false => reader.hold(),
+            }
         });
         reader
     }
 
     /// Takes the task on the screen in hand, unless one is.
     pub(super) fn hold(&self) {
-        let (Some(here), Some(proposal)) = untrack(|| (here(self.book), self.proposal())) else {
+        let (Some(here), Some(proposal)) = (self.here(), untrack(|| self.proposal())) else {
             return;
         };
         let is_held = |held: &InHand| held.here == here && held.proposal.task == proposal.task;
         if !self.in_hand.read_untracked().as_ref().is_some_and(is_held) {
-            let side = untrack(|| self.side());
+            let side = self.side_untracked();
+            let job = self.book.job.read_untracked();
+            let stood = answer_to(&job, &here, &proposal.task).map(|reading| reading.id.clone());
             self.in_hand.set(Some(InHand {
                 here,
                 proposal,
                 side,
+                stood,
             }));
         }
     }
@@ -172,6 +160,14 @@ impl Reader {
         }
     }
 
+    pub(super) fn side_untracked(&self) -> BeamSide {
+        untrack(|| self.side())
+    }
+
+    pub(super) fn here(&self) -> Option<Here> {
+        untrack(|| here(self.book))
+    }
+
     /// The task in hand as it would be taken; its value says nothing yet.
     pub(crate) fn asked(&self) -> Option<Taken> {
         let task = self.proposal()?.task;
@@ -202,7 +198,19 @@ impl Reader {
         self.hold();
         self.error.set(None);
         match press {
-            Press::Key(key) => self.entry.update(|entry| entry.press(key)),
+            Press::Key(key) => {
+                // What is typed after the question is the number as it was read again.
+                let is_asked = self.question.read_untracked().is_some();
+                if is_asked {
+                    self.question.set(None);
+                }
+                self.entry.update(|entry| {
+                    if is_asked && key != Key::Back {
+                        entry.press(Key::Clear);
+                    }
+                    entry.press(key);
+                });
+            }
             Press::Touches => self.enter(0.0, "0".to_owned(), voice),
             Press::Enter => {
                 let entry = self.entry.get_untracked();
@@ -232,7 +240,7 @@ impl Reader {
             .filter(|_| proposal.task.kind.needs_setup());
         let Some(taken) = proposal
             .task
-            .taken(setup.as_ref(), untrack(|| self.side()), value_mm)
+            .taken(setup.as_ref(), self.side_untracked(), value_mm)
         else {
             self.error.set(Some(voice.measuring.no_setup.to_owned()));
             return;
@@ -271,7 +279,7 @@ impl Reader {
     /// Takes a task in hand that a person chose. Chosen where something was read, it corrects that
     /// reading.
     pub(crate) fn choose(&self, task: Task) {
-        let here = untrack(|| here(self.book));
+        let here = self.here();
         let job = self.book.job.get_untracked();
         let corrects = here.and_then(|here| Some(answer_to(&job, &here, &task)?.id.clone()));
         self.take_up(Choice { task, corrects });
@@ -284,7 +292,7 @@ impl Reader {
 
     /// The reading that the chosen task corrects, if it still counts here.
     fn replaces(&self) -> Option<ReadingId> {
-        let here = untrack(|| here(self.book))?;
+        let here = self.here()?;
         let Choice { task, corrects } = self.chosen.get_untracked()?;
         let job = self.book.job.get_untracked();
         let mut still = job.counting_readings().filter(|reading| {
@@ -348,38 +356,30 @@ fn proposal(
         return Some(held);
     }
     let result = book.result.get();
-    propose(&job, result.as_deref(), &here, last.read().as_ref())
+    let busy = busy(book, &job);
+    propose(&job, result.as_deref(), &here, last.read().as_ref(), &busy)
 }
 
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_choice_travels_as_a_line_of_text() {
-        let id = |text| PointId::parse(text).unwrap();
-        let task = |kind, to| Task {
-            kind,
-            point: id("tower-L"),
-            to,
-        };
-        let corrects = ReadingId::parse("01J").ok();
-        for choice in [
-            Choice {
-                task: task(Kind::Height, None),
-                corrects: corrects.clone(),
-            },
-            Choice {
-                task: task(Kind::Span, Some(id("tower-R"))),
-                corrects,
-            },
-            Choice {
-                task: task(Kind::Height, None),
-                corrects: None,
-            },
-        ] {
-            assert_eq!(Choice::from_line(&choice.to_line()), Some(choice));
-        }
-        assert_eq!(Choice::from_line("nonsense"), None);
+/// Points at which others are. They say it in their own language.
+fn busy(book: Book, job: &Job) -> Vec<PointId> {
+    let now = platform::now_ms();
+    let others: Vec<Other> = book
+        .others()
+        .into_iter()
+        .filter(|other| now - other.heard_ms < HEARD_MS)
+        .collect();
+    let is_there = |id: &&PointId| {
+        let names = Language::ALL.map(|language| {
+            let figures = Figures {
+                language,
+                ..Figures::default()
+            };
+            Speech::of(figures).point(job, id)
+        });
+        others.iter().any(|other| names.contains(&other.place))
+    };
+    match others.is_empty() {
+        true => Vec::new(),
+        false => job.points.keys().filter(is_there).cloned().collect(),
     }
 }
