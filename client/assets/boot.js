@@ -55,7 +55,7 @@ async function keepUpToDate(workers) {
     }
   });
   const registration = await workers.register("/sw.js");
-  const AFTER_MS = 3000;
+  const AFTER_MS = 1000;
   workers.ready.then(() => setTimeout(() => keepOffice().catch(() => {}), AFTER_MS));
   addEventListener("take-new-version", () => {
     isAsked = true;

@@ -123,6 +123,26 @@ pub async fn wait_for_worker(phone: &Phone) -> Result<()> {
     Ok(())
 }
 
+/// Waits until the office's app is kept too: its pages then start without signal.
+///
+/// # Errors
+/// When it does not come.
+pub async fn wait_for_office(phone: &Phone) -> Result<()> {
+    let script = "
+      const kept = async () => {
+        const caches_ = await Promise.all((await caches.keys()).map((name) => caches.open(name)));
+        const files = await Promise.all(caches_.map((cache) => cache.keys()));
+        return files.flat().filter((file) => /\\/office-[^/]*\\.(js|wasm)$/.test(file.url)).length;
+      };
+      for (let turns = 0; turns < 600; turns += 1) {
+        if (await kept() >= 2) { return true; }
+        await new Promise((done) => setTimeout(done, 100));
+      }
+      throw new Error('the other app is not kept');";
+    phone.ask(script).await?;
+    Ok(())
+}
+
 /// Keeps a picture when pictures are asked for (`BAYBOOK_TEST_PICTURES`, a folder).
 ///
 /// # Errors

@@ -110,7 +110,7 @@ async fn read(phone: &Phone, seen: &mut impl Visitor) -> Result<()> {
     phone.see("[data-test=keep]").await?;
     seen.visit(phone, "read-question").await?;
     phone.tap("[data-test=read-again]").await?;
-    page.send_keys("1.2.3\u{e007}").await?;
+    page.send_keys("1//2\u{e007}").await?;
     phone.see(".read .error:not(:empty)").await?;
     seen.visit(phone, "read-wrong").await?;
     page.send_keys("\u{e00c}").await?;
@@ -121,8 +121,10 @@ async fn judge(phone: &Phone, seen: &mut impl Visitor) -> Result<()> {
     phone.tap("[data-test=tab-body]").await?;
     phone.see(".body-view .point-mark").await?;
     seen.visit(phone, "body").await?;
-    let first = "document.querySelector('.point-mark').dispatchEvent(new MouseEvent('click', { bubbles: true }))";
-    phone.driver.execute(first, vec![]).await?;
+    // One that was judged: what lies furthest from the eye is drawn first.
+    let judged = "document.querySelector('.point-mark:has(.mark-within, .mark-outside)')
+      .dispatchEvent(new MouseEvent('click', { bubbles: true }))";
+    phone.driver.execute(judged, vec![]).await?;
     phone.see(".numbers table").await?;
     seen.visit(phone, "body-point").await?;
     phone.tap("[data-test=tab-findings]").await?;

@@ -80,7 +80,7 @@ async fn reading_answer_and_verdict_are_said_aloud() -> Result<()> {
     let first = answer.lines().next().context("an empty answer")?;
     hear(&phone, first.trim()).await?;
     // What cannot be entered is an alert.
-    phone.press("1.2.3\u{e007}").await?;
+    phone.press("1//2\u{e007}").await?;
     hear(&phone, "That is not a number.").await?;
     phone.close().await?;
     server.stop().await

@@ -64,7 +64,7 @@ async fn a_sheet_is_taken_in_revised_learned_and_pinned() -> Result<()> {
         .see("select[name=sheet-place] option:nth-child(2)")
         .await?;
     marta.driver.execute(first, vec![]).await?;
-    marta.read("1 points say something else").await?;
+    marta.read("1 point says something else").await?;
     marta.tap("[data-test=keep-revision]").await?;
     marta.read("Kept: demo hatch, revision 2.").await?;
     marta.driver.refresh().await?;

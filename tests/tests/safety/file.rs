@@ -7,7 +7,9 @@ use base64::engine::general_purpose::STANDARD;
 use serde_json::Value;
 use server::demo::PEOPLE;
 use shared::book::{self, Intention};
-use tests::bay::{demo_server, enter, open_car, picture, sign_in, wait_until_shared};
+use tests::bay::{
+    demo_server, enter, open_car, picture, sign_in, wait_for_office, wait_until_shared,
+};
 use tests::database::{Engine as Database, Scratch};
 use tests::line::Line;
 use tests::phone::{PHONE, Phone};
@@ -42,6 +44,7 @@ async fn what_is_not_shared_is_in_sight_everywhere_and_goes_into_a_file() -> Res
     sign_in(&phone, &line, &PEOPLE[1]).await?;
     ensure!(badge(&phone).await? == "shared");
     open_car(&phone).await?;
+    wait_for_office(&phone).await?;
     line.cut();
     phone.read("no signal").await?;
     enter(&phone, "251.5").await?;

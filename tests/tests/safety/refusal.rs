@@ -59,7 +59,7 @@ async fn a_refused_phone_goes_on_and_says_what_could_not_be_written_again() -> R
     phone
         .read("the server refused what this phone wrote")
         .await?;
-    phone.read("2 entries were written again").await?;
+    phone.read("Entries written again: 2").await?;
     phone.read("1 could not be written again").await?;
     wait_until_shared(&phone).await?;
     for text in ["263.0 mm", "377.0 mm", "not what Ana read"] {
