@@ -20,11 +20,11 @@ if ("serviceWorker" in navigator) {
 }
 
 // The office's app comes once the phone's works, so that its pages (a new job, photos, sign-off) are there
-// without signal too; not where bytes or room are scarce.
+// without signal too; not where room is scarce.
 async function keepOffice() {
   const ROOM = 50e6;
   const { quota, usage } = await navigator.storage.estimate();
-  if (!navigator.onLine || navigator.connection?.saveData || quota - usage < ROOM) {
+  if (!navigator.onLine || quota - usage < ROOM) {
     return;
   }
   for (const file of ["/{{office_js}}", "/{{office_wasm}}"]) {
@@ -56,7 +56,9 @@ async function keepUpToDate(workers) {
   });
   const registration = await workers.register("/sw.js");
   const AFTER_MS = 1000;
-  workers.ready.then(() => setTimeout(() => keepOffice().catch(() => {}), AFTER_MS));
+  const keepBoth = () => keepOffice().catch(() => {});
+  workers.ready.then(() => setTimeout(keepBoth, AFTER_MS));
+  addEventListener("online", keepBoth);
   addEventListener("take-new-version", () => {
     isAsked = true;
     if (registration.waiting) {

@@ -5,9 +5,21 @@
 const VERSION = "baybook-{{version}}";
 const FILES = ["/", {{files}}];
 
-self.addEventListener("install", (event) => {
-  event.waitUntil(caches.open(VERSION).then((cache) => cache.addAll(FILES)));
-});
+const OFFICE = ["/{{office_js}}", "/{{office_wasm}}"];
+
+self.addEventListener("install", (event) => event.waitUntil(install()));
+
+async function install() {
+  const isOffice = (file) => new URL(file.url).pathname.startsWith("/office-");
+  const names = await caches.keys();
+  const lists = await Promise.all(names.map(async (name) => (await caches.open(name)).keys()));
+  const cache = await caches.open(VERSION);
+  await cache.addAll(FILES);
+  // Where the other app is kept, its next version is too: what could be opened without signal still can.
+  if (lists.flat().some(isOffice)) {
+    await cache.addAll(OFFICE).catch(() => {});
+  }
+}
 
 self.addEventListener("message", (event) => {
   if (event.data === "take-over") {

@@ -27,6 +27,14 @@ impl Language {
         }
     }
 
+    /// The language of such a code.
+    #[must_use]
+    pub fn of_code(code: &str) -> Option<Self> {
+        Self::ALL
+            .into_iter()
+            .find(|language| language.code() == code)
+    }
+
     /// The language's own name.
     #[must_use]
     pub fn own_name(self) -> &'static str {
@@ -48,6 +56,26 @@ pub enum LengthUnit {
     InchDecimal,
     /// Inches with fractions to 1/64.
     InchFraction,
+}
+
+impl LengthUnit {
+    const ALL: [Self; 3] = [Self::Millimetre, Self::InchDecimal, Self::InchFraction];
+
+    /// The word of an address.
+    #[must_use]
+    pub fn code(self) -> &'static str {
+        match self {
+            Self::Millimetre => "mm",
+            Self::InchDecimal => "in-decimal",
+            Self::InchFraction => "in",
+        }
+    }
+
+    /// The unit of such a word.
+    #[must_use]
+    pub fn of_code(code: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|unit| unit.code() == code)
+    }
 }
 
 /// A person's unit and language.

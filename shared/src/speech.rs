@@ -17,7 +17,7 @@ use crate::result::{Axes, Cause, Judged, PairResult, trust_row};
 use crate::solve;
 
 pub use tolerance::own_tolerances;
-pub use unread::{Unread, not_judged, not_read_again};
+pub use unread::{Unread, UnreadOf, not_judged, not_read_again};
 
 /// Differences that nobody calls a difference, millimetres.
 const NOTHING_MM: f64 = 0.25;

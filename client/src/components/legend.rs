@@ -23,13 +23,10 @@ pub fn Legend(
     };
     // As they are drawn: an arrow and its ring, the one below in grey.
     let both = both.map(|(ink, grey)| {
-        let stage = |class: &'static str, opacity: &'static str, label: String| {
-            view! { <li data-test="legend-stage"><svg class="mark" viewBox="0 0 24 24" aria-hidden="true"><path class=class opacity=opacity d="M3 21 14 10A5 5 0 1 0 21 3 5 5 0 1 0 14 10" /></svg> {label}</li> }
+        let stage = |class: &'static str, label: String| {
+            view! { <li data-test="legend-stage"><svg class="mark" viewBox="0 0 24 24" aria-hidden="true"><path class=class d="M3 21 14 10A5 5 0 1 0 21 3 5 5 0 1 0 14 10" /></svg> {label}</li> }
         };
-        [
-            stage("pencil", "1", ink),
-            stage("pencil faint", ".35", grey),
-        ]
+        [stage("pencil", ink), stage("pencil faint", grey)]
     });
     view! {
         <ul class="legend">

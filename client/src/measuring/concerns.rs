@@ -73,9 +73,11 @@ impl Concern {
             Self::Point { point, axis, .. } => format!("point {point} {axis}"),
             // Which of a group is tested first may change with every reading.
             Self::Suspect(Suspect { one_of, .. }) | Self::Bent(TrustTest { one_of, .. })
-                if let Some(first) = one_of.iter().min() =>
+                if one_of.len() > 1 =>
             {
-                format!("doubt {first}")
+                let mut group = one_of.clone();
+                group.sort_unstable();
+                format!("doubt {}", group.join(" "))
             }
             Self::Suspect(suspect) => format!("doubt {}", suspect.reading),
             Self::Bent(test) => format!("bent {:?} {}", test.points, test.axis),

@@ -22,6 +22,9 @@ const REAR_SHARE: f64 = 0.25;
 /// generic body's is good enough.
 const KNOWN_MM: f64 = 500.0;
 
+/// Points over less than this say nothing of where the rest of the car is, millimetres.
+const SHORTEST_MM: f64 = 2_000.0;
+
 /// A left point and its right one.
 pub type Pair = [PointId; 2];
 
@@ -37,6 +40,9 @@ pub fn worth_trusting(job: &Job) -> Vec<Pair> {
         [least.min(x), most.max(x)]
     });
     let length = ends[1] - ends[0];
+    if length < SHORTEST_MM {
+        return Vec::new();
+    }
     let car = Car {
         front: ends[0] + FRONT_SHARE * length,
         rear: ends[1] - REAR_SHARE * length,
@@ -192,6 +198,17 @@ mod tests {
         Zone::Roof,
         Zone::Underbody,
     ];
+
+    #[test]
+    fn of_part_of_a_car_nothing_is_proposed() {
+        let mut whole = job(Body::Unitised, Some(Zone::Front));
+        assert_ne!(worth_trusting(&whole), Vec::<Pair>::new());
+        let front = whole.points.values().map(|point| point.place_mm[0]);
+        let limit = front.fold(f64::INFINITY, f64::min) + 1_500.0;
+        whole.points.retain(|_, point| point.place_mm[0] < limit);
+        assert!(whole.points.len() > 8, "{}", whole.points.len());
+        assert_eq!(worth_trusting(&whole), Vec::<Pair>::new());
+    }
 
     fn job(body: Body, zone: Option<Zone>) -> Job {
         let (points, members) = generic(body, Language::English);

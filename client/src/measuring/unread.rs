@@ -1,7 +1,7 @@
 //! What was outside and was not read again, in words.
 
 use shared::job::Job;
-use shared::speech::Unread;
+use shared::speech::{Unread, UnreadOf};
 
 use super::sentences::Voice;
 use super::signed::stage_label;
@@ -10,10 +10,13 @@ use super::task::label;
 /// What was outside and how far, with the stage that read it last.
 #[must_use]
 pub fn unread_line(voice: Voice, job: &Job, unread: &Unread) -> String {
+    let name = match &unread.of {
+        UnreadOf::Pair(left, _) => label(job, left).to_owned(),
+        UnreadOf::Point(id, _) => voice.point(job, id),
+    };
     format!(
-        "{}: {} {}, {}",
-        label(job, &unread.left),
-        voice.quantity(unread.quantity, &unread.judged),
+        "{name}: {} {}, {}",
+        voice.unread(unread),
         voice.doubt(&unread.judged),
         stage_label(job, &unread.since)
     )

@@ -25,10 +25,13 @@ pub fn MorePage() -> impl IntoView {
     let (person, book) = (person(), book());
     let error = RwSignal::new(None::<String>);
     let act = Callback::new(move |intention: Intention| {
-        error.set(book.act(&intention).err().map(|refused| match refused {
+        let refused = book.act(&intention).err();
+        let is_done = refused.is_none();
+        error.set(refused.map(|refused| match refused {
             EditError::ReadFrom(_) => person.words().beam_is_read.to_owned(),
             refused => person.voice().refused(&refused),
         }));
+        is_done
     });
     let save = move |_| {
         let number = book.job.read_untracked().card.number.clone();

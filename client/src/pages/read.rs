@@ -1,8 +1,10 @@
 //! Read: the screen that is used most. Nothing is chosen twice; the book answers at once.
 
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use leptos::prelude::*;
+use shared::adjust::sorting::gather;
 use shared::job::Job;
 
 use crate::components::keypad::{Keypad, Press};
@@ -22,6 +24,7 @@ pub mod answer;
 pub mod choice;
 pub mod chooser;
 mod half;
+mod others;
 pub mod reader;
 pub mod selects;
 
@@ -44,7 +47,7 @@ pub fn ReadPage() -> impl IntoView {
         reader.book.kind.set(choice.task.kind.name().to_owned());
         reader.take_up(choice);
     } else {
-        half::bring_back(&reader);
+        half::bring_back(&reader, person.unit.get_untracked());
     }
     // A hardware tape types digits and Enter, wherever the thumb is.
     let typed = window_event_listener(leptos::ev::keydown, move |event| {
@@ -77,7 +80,13 @@ pub fn ReadPage() -> impl IntoView {
         Some(voice().point(&reader.book.job.read(), &task.point))
     });
     let online = Memo::new(move |_| reader.book.badge.read().online);
+    // Who comes later has not heard it.
+    let company = Memo::new(move |_| -> BTreeSet<String> {
+        let others = reader.book.others().into_iter();
+        gather(others.map(|other| other.from))
+    });
     Effect::new(move || {
+        company.track();
         if let Some(place) = place.get().filter(|_| online.get()) {
             reader.book.at(&place);
         }

@@ -44,7 +44,10 @@ pub fn SignPage() -> impl IntoView {
     let fetch = move || {
         spawn_local(async move {
             // Offline the list stays as it was; the page says that it needs the server.
-            if let Ok(list) = session.statements(&book.id.get_value()).await {
+            let Some(id) = book.id.try_get_value() else {
+                return;
+            };
+            if let Ok(list) = session.statements(&id).await {
                 // The page may be gone by now.
                 drop(texts.try_set(Some(list)));
             }

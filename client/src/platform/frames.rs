@@ -54,7 +54,8 @@ impl Frames {
             next: callback(Self::next),
         };
         if let Some(document) = window().document() {
-            let _ = document.add_event_listener_with_callback("visibilitychange", &frames.drawn);
+            let hurry = callback(Self::put_away);
+            let _ = document.add_event_listener_with_callback("visibilitychange", &hurry);
         }
         frames
     }
@@ -80,6 +81,21 @@ impl Frames {
         due.append(&mut self.waiting.borrow_mut());
         if is_idle && !due.is_empty() {
             self.then_next();
+        }
+    }
+
+    /// A page that is put away may be stopped any moment, and its timers crawl: all go on at once.
+    fn put_away(&self) {
+        if !window()
+            .document()
+            .is_some_and(|document| document.hidden())
+        {
+            return;
+        }
+        let mut all = std::mem::take(&mut *self.due.borrow_mut());
+        all.append(&mut self.waiting.borrow_mut());
+        for done in all {
+            let _ = done.send(());
         }
     }
 

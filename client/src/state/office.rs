@@ -3,7 +3,7 @@
 
 use gloo_net::http::Method;
 use serde::de::DeserializeOwned;
-use shared::figures::{Figures, LengthUnit};
+use shared::figures::Figures;
 use shared::proof::page::LogPage;
 use shared::wire::{
     AdjusterLink, BackupState, ChangeRole, ChangesSince, ChooseReset, DeviceLine, DueTool,
@@ -144,11 +144,7 @@ impl Session {
 
     /// What came into a job since its last sign-off.
     pub async fn since(self, book: &str, figures: Figures) -> Answer<ChangesSince> {
-        let unit = match figures.unit {
-            LengthUnit::Millimetre => "mm",
-            LengthUnit::InchDecimal => "in-decimal",
-            LengthUnit::InchFraction => "in",
-        };
+        let unit = figures.unit.code();
         let language = figures.language.code();
         let path = format!("/api/jobs/{book}/since?language={language}&unit={unit}");
         self.get(&path).await

@@ -8,7 +8,7 @@ use std::sync::Arc;
 use leptos::prelude::*;
 use report::{Input, Lack, Paper, Report, album, compose, state_code};
 use shared::book::{Photo, Since, photos};
-use shared::figures::{Figures, LengthUnit};
+use shared::figures::Figures;
 use shared::finding::Finding;
 use shared::job::Job;
 use shared::proof::Digest;
@@ -206,11 +206,7 @@ impl Source {
     /// # Errors
     /// [`NetError`].
     pub async fn pdf(self, figures: Figures, paper: Paper) -> Result<Vec<u8>, NetError> {
-        let unit = match figures.unit {
-            LengthUnit::Millimetre => "mm",
-            LengthUnit::InchDecimal => "in-decimal",
-            LengthUnit::InchFraction => "in",
-        };
+        let unit = figures.unit.code();
         let wish = format!(
             "language={}&paper={}&unit={unit}",
             figures.language.code(),

@@ -43,7 +43,7 @@ pub(super) fn method(whole: &Whole<'_>) -> Vec<Block> {
                 &figures.level(rule.conformity),
             ],
         ),
-        fill(words.method_build, &[&figures.length(rule.build_spread_mm)]),
+        fill(words.method_build, &[&figures.limit(rule.build_spread_mm)]),
         words.method_suspects.to_owned(),
         format!("{fitted}{tested}."),
     ];

@@ -7,7 +7,7 @@ use shared::verdict::Verdict;
 use super::Whole;
 use crate::model::{Block, Line};
 use shared::drawing::pair_of;
-use shared::speech::{Quantity, Unread, fill};
+use shared::speech::{Quantity, Unread, UnreadOf, fill};
 
 pub(super) fn outside(whole: &Whole<'_>) -> Vec<Block> {
     let words = whole.words();
@@ -49,15 +49,20 @@ pub(super) fn outside(whole: &Whole<'_>) -> Vec<Block> {
 fn unread(whole: &Whole<'_>) -> Vec<Block> {
     let say = whole.say;
     let line = |one: &Unread| {
-        let mut stages = whole.input.result.stages.iter();
-        let since = stages.find(|stage| stage.id == one.since);
-        let pair = since.and_then(|stage| pair_of(stage, &one.left));
-        let right = pair.map_or(&one.left, |pair| &pair.right);
+        let (id, name) = match &one.of {
+            UnreadOf::Pair(left, _) => {
+                let mut stages = whole.input.result.stages.iter();
+                let since = stages.find(|stage| stage.id == one.since);
+                let pair = since.and_then(|stage| pair_of(stage, left));
+                let right = pair.map_or(left, |pair| &pair.right);
+                (left, say.pair(left, right))
+            }
+            UnreadOf::Point(id, _) => (id, say.point(id)),
+        };
         Line::of(format!(
-            "{} {}: {} {} · {}",
-            whole.number(&one.left),
-            say.pair(&one.left, right),
-            say.speech().quantity(one.quantity, &one.judged),
+            "{} {name}: {} {} · {}",
+            whole.number(id),
+            say.speech().unread(one),
             say.doubt(&one.judged),
             say.stage_of(&one.since)
         ))

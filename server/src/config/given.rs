@@ -158,8 +158,7 @@ fn network(text: &str) -> Result<Network, String> {
 }
 
 fn language(text: &str) -> Result<Language, String> {
-    let mut all = Language::ALL.into_iter();
-    all.find(|language| language.code() == text).ok_or_else(|| {
+    Language::of_code(text).ok_or_else(|| {
         let known = Language::ALL.map(|one| format!("{} ({})", one.code(), one.own_name()));
         format!(
             "there is no demo car in \"{text}\"; write {}",

@@ -48,17 +48,10 @@ impl Query {
 /// # Errors
 /// Names the one that is not of the form.
 pub(super) fn figures(language: Option<&str>, unit: Option<&str>) -> Result<Figures, Failure> {
-    let language = match language {
-        None | Some("en") => Language::English,
-        Some("es") => Language::Spanish,
-        Some(_) => return Err(Failure::bad_request("language")),
-    };
-    let unit = match unit {
-        None | Some("mm") => LengthUnit::Millimetre,
-        Some("in") => LengthUnit::InchFraction,
-        Some("in-decimal") => LengthUnit::InchDecimal,
-        Some(_) => return Err(Failure::bad_request("unit")),
-    };
+    let language = Language::of_code(language.unwrap_or("en"))
+        .ok_or_else(|| Failure::bad_request("language"))?;
+    let unit =
+        LengthUnit::of_code(unit.unwrap_or("mm")).ok_or_else(|| Failure::bad_request("unit"))?;
     Ok(Figures { unit, language })
 }
 

@@ -39,11 +39,12 @@ pub async fn changes_since(
     key: &DocKey,
     figures: Figures,
 ) -> anyhow::Result<Option<ChangesSince>> {
+    // What is signed is in the book by the time that the book is read.
+    let texts = live.store.statements(key).await?;
     let loaded = load(&live.store, key).await?;
     if loaded.seq == 0 {
         return Ok(None);
     }
-    let texts = live.store.statements(key).await?;
     let Some(last) = sign_offs(&texts).into_iter().next() else {
         return Ok(Some(ChangesSince::default()));
     };
@@ -61,6 +62,9 @@ fn tell(
     received: &[Received],
     speech: Speech,
 ) -> anyhow::Result<ChangesSince> {
+    if book::since(doc, signed).is_none() {
+        return Ok(ChangesSince::default());
+    }
     let metas = doc.get_changes_meta(signed);
     let mut since: BTreeMap<Digest, Vec<ChangeHash>> = BTreeMap::new();
     for meta in metas {
@@ -174,12 +178,13 @@ impl Teller<'_> {
             "readings" => self.reading(record),
             "asides" => {
                 let reading = self.now(root, record, "reading").unwrap_or_default();
+                let why = self.now(root, record, "why").unwrap_or_default();
                 let kind = match self.flag(root, record, "aside") {
                     Some(false) => DeedKind::ReadingBroughtBack,
                     _ => DeedKind::ReadingSetAside,
                 };
                 BookDeed {
-                    why: said(&self.now(root, record, "why").unwrap_or_default()),
+                    why: said(self.speech.why_aside(&why)),
                     ..told(kind, self.reading_words(&reading))
                 }
             }

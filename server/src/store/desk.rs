@@ -70,6 +70,8 @@ impl Store {
     pub async fn due_tools(&self, shop: &str, now_ms: i64) -> Result<Vec<DueTool>, StoreError> {
         let books = job_state::Entity::find()
             .filter(job_state::Column::ShopId.eq(shop))
+            // A laser that nobody has worked with for so long may be sold.
+            .filter(job_state::Column::LastActivityAtMs.gt(now_ms.saturating_sub(CHECK_PERIOD_MS)))
             .order_by_desc(job_state::Column::LastActivityAtMs)
             .order_by_asc(job_state::Column::DocId)
             .all(&self.read)

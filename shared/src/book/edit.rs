@@ -305,13 +305,9 @@ fn correction(tx: &Transaction<'_>, reading: &Reading) -> Result<Option<Fault>, 
         return Ok(None);
     };
     let replaced = find(tx, "readings", id.as_str())?;
-    let text = |map: &ObjId, field: &str| -> Result<Option<String>, EditError> {
-        let found = tx.get(map, field)?;
-        Ok(found.and_then(|(value, _)| value.as_str().map(str::to_owned)))
-    };
-    let stage = text(&replaced, "stage")?.and_then(|stage| StageId::parse(&stage).ok());
+    let stage = text(tx, &replaced, "stage")?.and_then(|stage| StageId::parse(&stage).ok());
     let kind = match tx.get(&replaced, "taken")? {
-        Some((_, taken)) => text(&taken, "kind")?,
+        Some((_, taken)) => text(tx, &taken, "kind")?,
         None => None,
     };
     let id = id.clone();
@@ -327,6 +323,12 @@ fn correction(tx: &Transaction<'_>, reading: &Reading) -> Result<Option<Fault>, 
         at: vec![Step::Field("replaces")],
         what,
     }))
+}
+
+/// A field that holds a text.
+fn text(tx: &Transaction<'_>, map: &ObjId, field: &str) -> Result<Option<String>, EditError> {
+    let found = tx.get(map, field)?;
+    Ok(found.and_then(|(value, _)| value.as_str().map(str::to_owned)))
 }
 
 fn set_aside(

@@ -244,7 +244,7 @@ impl Mender<'_> {
 }
 
 /// How a beam runs that has this side.
-fn run(side: OffsetSide) -> Plumb {
+pub(super) fn run(side: OffsetSide) -> Plumb {
     match side {
         OffsetSide::Right | OffsetSide::Left => Plumb::Lengthwise,
         OffsetSide::Rear | OffsetSide::Front => Plumb::Crosswise,

@@ -1,19 +1,26 @@
 //! What a stage does not say: what was outside and was not read again, and what is not judged in it.
 //! Fewer quantities outside are no repair by themselves.
 
-use super::Quantity;
+use super::{Quantity, Speech};
 use crate::ids::{PointId, StageId};
 use crate::job::{Job, Side};
 use crate::result::{JobResult, Judged, StageResult};
 use crate::verdict::Verdict;
 
-/// A pair's quantity that was outside when it was last read, in an earlier stage.
+/// What was outside.
+#[derive(Debug, Clone, PartialEq)]
+pub enum UnreadOf {
+    /// A quantity of a pair, by its left point.
+    Pair(PointId, Quantity),
+    /// A coordinate of a point: 0 = length, 1 = width, 2 = height.
+    Point(PointId, usize),
+}
+
+/// What was outside when it was last read, in an earlier stage.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Unread {
-    /// The pair, by its left point.
-    pub left: PointId,
     /// What was outside.
-    pub quantity: Quantity,
+    pub of: UnreadOf,
     /// How far.
     pub judged: Judged,
     /// The stage that read it last.
@@ -32,26 +39,45 @@ pub fn not_read_again(result: &JobResult, stage: &StageId) -> Vec<Unread> {
     let mut read = Vec::new();
     let mut unread = Vec::new();
     for (at, found) in result.stages[..=now].iter().enumerate().rev() {
-        for pair in &found.pairs {
-            for quantity in Quantity::ALL {
-                let judged = quantity.of(pair);
-                let name = (&pair.left, quantity);
-                if judged.value.is_none() || read.contains(&name) {
-                    continue;
-                }
-                read.push(name);
-                if at < now && judged.verdict == Some(Verdict::Outside) {
-                    unread.push(Unread {
-                        left: pair.left.clone(),
-                        quantity,
-                        judged: judged.clone(),
-                        since: found.id.clone(),
-                    });
-                }
+        for (of, judged) in quantities(found) {
+            if judged.value.is_none() || read.contains(&of) {
+                continue;
+            }
+            read.push(of.clone());
+            if at < now && judged.verdict == Some(Verdict::Outside) {
+                let since = found.id.clone();
+                unread.push(Unread { of, judged, since });
             }
         }
     }
     unread
+}
+
+/// Everything that a stage may judge.
+fn quantities(stage: &StageResult) -> impl Iterator<Item = (UnreadOf, Judged)> {
+    let pairs = stage.pairs.iter().flat_map(|pair| {
+        Quantity::ALL.map(|quantity| {
+            let of = UnreadOf::Pair(pair.left.clone(), quantity);
+            (of, quantity.of(pair).clone())
+        })
+    });
+    let points = stage.points.iter().flat_map(|(id, point)| {
+        [0, 1, 2].map(|axis| (UnreadOf::Point(id.clone(), axis), point.judged(axis)))
+    });
+    pairs.chain(points)
+}
+
+impl Speech {
+    /// `left higher by 12.0 mm`, or `high 12.0 mm` of a point alone.
+    #[must_use]
+    pub fn unread(self, unread: &Unread) -> String {
+        match &unread.of {
+            UnreadOf::Pair(_, quantity) => self.quantity(*quantity, &unread.judged),
+            UnreadOf::Point(_, axis) => {
+                self.deviation(*axis, unread.judged.value.unwrap_or_default())
+            }
+        }
+    }
 }
 
 /// How many pairs and single points of the car a stage judges nothing of, and how many there are. A
@@ -105,6 +131,7 @@ mod tests {
                 let mut stage = template.clone();
                 stage.id = StageId::parse(id).expect("an id");
                 stage.pairs = vec![pair];
+                stage.points.clear();
                 stage
             })
             .collect();
@@ -116,8 +143,31 @@ mod tests {
     fn what_was_outside_and_is_not_read_again_is_told() {
         let unread = of(&[("a", Some(Verdict::Outside)), ("b", None), ("c", None)]);
         assert_eq!(unread.len(), 1);
-        assert_eq!(unread[0].quantity, Quantity::RightHigher);
+        let is_height = |of: &UnreadOf| matches!(of, UnreadOf::Pair(_, Quantity::RightHigher));
+        assert!(is_height(&unread[0].of), "{unread:?}");
         assert_eq!(unread[0].since.to_string(), "a");
+    }
+
+    #[test]
+    fn a_point_that_is_judged_alone_is_told_too() {
+        let mut result = crate::solve::solve(&crate::demo::job());
+        let (id, point) = result.stages[0].points.get_index(0).expect("a point");
+        let (id, mut point) = (id.clone(), point.clone());
+        point.deviation_mm = [None, Some(9.0), None];
+        point.verdict = [None, Some(Verdict::Outside), None];
+        for (at, stage) in result.stages.iter_mut().enumerate() {
+            stage.pairs.clear();
+            stage.points.clear();
+            if at == 0 {
+                stage.points.insert(id.clone(), point.clone());
+            }
+        }
+        let last = result.stages.last().expect("a stage").id.clone();
+        let unread = not_read_again(&result, &last);
+        assert_eq!(unread.len(), 1, "{unread:?}");
+        assert_eq!(unread[0].of, UnreadOf::Point(id, 1));
+        let says = Speech::of(crate::figures::Figures::default()).unread(&unread[0]);
+        assert!(says.ends_with("9.0 mm"), "{says}");
     }
 
     #[test]

@@ -100,6 +100,18 @@ async fn a_half_entered_number_stays_while_somebody_looks_elsewhere() -> Result<
     server.stop().await
 }
 
+/// Waits until somebody is to read another point than this, and says which.
+async fn apart(phone: &Phone, from: &str) -> Result<String> {
+    for _ in 0..400 {
+        let now = task(phone).await?;
+        if now != from {
+            return Ok(now);
+        }
+        tokio::time::sleep(std::time::Duration::from_millis(50)).await;
+    }
+    anyhow::bail!("still sent to {from}")
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn two_people_are_sent_to_two_points() -> Result<()> {
     let scratch = Scratch::new(Engine::Sqlite).await?;
@@ -108,26 +120,13 @@ async fn two_people_are_sent_to_two_points() -> Result<()> {
     let jonas = Phone::start("jonas-second", PHONE).await?;
     sign_in(&jonas, &line, &PEOPLE[2]).await?;
     open_car_with_reasons(&jonas).await?;
-    // Who is where is said when somebody goes to a point.
+    // Whoever comes later is told at once where she is.
+    jonas.read(&format!("Ana Lind is at {point}")).await?;
+    apart(&jonas, &point).await?;
     enter(&ana, "251.5").await?;
-    let mut next = task(&ana).await?;
-    for _ in 0..400 {
-        if next != point {
-            break;
-        }
-        tokio::time::sleep(std::time::Duration::from_millis(50)).await;
-        next = task(&ana).await?;
-    }
+    let next = apart(&ana, &point).await?;
     jonas.read(&format!("Ana Lind is at {next}")).await?;
-    let mut other = task(&jonas).await?;
-    for _ in 0..400 {
-        if other != next {
-            break;
-        }
-        tokio::time::sleep(std::time::Duration::from_millis(50)).await;
-        other = task(&jonas).await?;
-    }
-    ensure!(other != next, "both are sent to {next}");
+    apart(&jonas, &next).await?;
     ana.close().await?;
     jonas.close().await?;
     server.stop().await

@@ -24,7 +24,7 @@ const BEAM_PER_M_MM: f64 = 0.1;
 #[component]
 pub fn Lasers(
     /// What a person does, done.
-    act: Callback<Intention>,
+    act: Callback<Intention, bool>,
 ) -> impl IntoView {
     let (person, book) = (person(), book());
     let words = move || person.language.get().laser();
@@ -94,7 +94,7 @@ pub fn Lasers(
 fn CheckForm(
     id: ToolId,
     beam: Beam,
-    act: Callback<Intention>,
+    act: Callback<Intention, bool>,
     done: Callback<()>,
 ) -> impl IntoView {
     let (person, book) = (person(), book());

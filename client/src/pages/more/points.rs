@@ -21,7 +21,7 @@ const UNPLACED_MM: f64 = 2000.0;
 #[component]
 pub fn Points(
     /// What a person does, done.
-    act: Callback<Intention>,
+    act: Callback<Intention, bool>,
 ) -> impl IntoView {
     let (person, book) = (person(), book());
     let words = move || person.words();
@@ -130,7 +130,7 @@ fn has_members(book: Book) -> bool {
 
 /// One point with its switch of trust and, when it is opened, what carries it.
 #[component]
-fn PointRow(id: PointId, act: Callback<Intention>) -> impl IntoView {
+fn PointRow(id: PointId, act: Callback<Intention, bool>) -> impl IntoView {
     let (person, book) = (person(), book());
     let words = move || person.words();
     let key = id.clone();

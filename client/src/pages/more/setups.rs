@@ -62,7 +62,7 @@ impl Draft {
 #[component]
 pub fn Setups(
     /// What a person does, done.
-    act: Callback<Intention>,
+    act: Callback<Intention, bool>,
 ) -> impl IntoView {
     let (person, book) = (person(), book());
     let draft = Draft::of(&Setup {
@@ -145,7 +145,7 @@ pub fn Setups(
 fn SetupForm(
     id: SetupId,
     setup: Setup,
-    act: Callback<Intention>,
+    act: Callback<Intention, bool>,
     done: Callback<()>,
 ) -> impl IntoView {
     let (person, book) = (person(), book());
@@ -171,7 +171,8 @@ fn SetupForm(
         if made.label != setup.label {
             says.push(SetupPart::Label(made.label));
         }
-        if made.plumb != setup.plumb {
+        // Somebody may have read from it since the choice was made.
+        if made.plumb != setup.plumb && !is_read.get_untracked() {
             says.push(SetupPart::Plumb(made.plumb));
         }
         if made.tool != setup.tool {
@@ -180,11 +181,10 @@ fn SetupForm(
         if made.stands_mm != setup.stands_mm {
             says.push(SetupPart::Stands(made.stands_mm));
         }
-        if !says.is_empty() {
-            let id = id.clone();
-            act.run(Intention::DescribeSetup { id, says });
+        let id = id.clone();
+        if says.is_empty() || act.run(Intention::DescribeSetup { id, says }) {
+            done.run(());
         }
-        done.run(());
     };
     let plumb = move || {
         if is_read.get() {

@@ -48,7 +48,7 @@ fn NameField(value: RwSignal<String>) -> impl IntoView {
 #[component]
 pub fn Stages(
     /// What a person does, done.
-    act: Callback<Intention>,
+    act: Callback<Intention, bool>,
 ) -> impl IntoView {
     let (person, book) = (person(), book());
     let label = RwSignal::new(String::new());
@@ -121,7 +121,7 @@ pub fn Stages(
 
 /// A stage as it was opened, to be renamed and corrected. Only what differs is written.
 #[component]
-fn StageForm(stage: Stage, act: Callback<Intention>, done: Callback<()>) -> impl IntoView {
+fn StageForm(stage: Stage, act: Callback<Intention, bool>, done: Callback<()>) -> impl IntoView {
     let person = person();
     let label = RwSignal::new(stage.label.clone());
     let kind = RwSignal::new((stage.of, stage.load));
@@ -135,11 +135,10 @@ fn StageForm(stage: Stage, act: Callback<Intention>, done: Callback<()>) -> impl
         if (of, load) != (stage.of, stage.load) {
             says.push(StagePart::Kind(of, load));
         }
-        if !says.is_empty() {
-            let id = stage.id.clone();
-            act.run(Intention::DescribeStage { id, says });
+        let id = stage.id.clone();
+        if says.is_empty() || act.run(Intention::DescribeStage { id, says }) {
+            done.run(());
         }
-        done.run(());
     };
     view! {
         <div class="check" role="group" aria-label=title data-test="stage-form">

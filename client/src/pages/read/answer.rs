@@ -156,7 +156,8 @@ fn Said(reader: Reader, found: Memo<Option<Found>>, voice: Signal<Voice>) -> imp
     });
     let difference = move || {
         let (verdict, text, doubt) = difference.get()?;
-        let mark = verdict.map(|(verdict, word)| view! { <Mark verdict /> <b>{word}</b> " · " });
+        let mark =
+            verdict.map(|(verdict, word)| view! { <Mark verdict /> " " <b>{word}</b> " · " });
         Some(view! { <p class="difference">{mark} {text} <small>" " {doubt}</small></p> })
     };
     let other = Memo::new(move |_| {

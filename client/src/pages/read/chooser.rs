@@ -4,6 +4,7 @@ use leptos::prelude::*;
 use shared::ids::PointId;
 
 use super::Reader;
+use crate::components::pick::PickField;
 use crate::measuring::propose::{Here, Why, is_read, tasks};
 use crate::measuring::sentences::Voice;
 use crate::measuring::task::Task;
@@ -84,16 +85,17 @@ pub fn Chooser(
 #[component]
 fn Spans(reader: Reader, #[prop(into)] voice: Signal<Voice>) -> impl IntoView {
     let from = RwSignal::new(None::<PointId>);
-    let options = move || {
-        let job = reader.book.job.get();
-        let option = |id: &PointId| view! { <option value=id.to_string()>{voice.get().point(&job, id)}</option> };
-        job.points.keys().map(option).collect_view()
-    };
-    let choose_to = move |event: leptos::ev::Event| {
-        let (Some(point), Ok(to)) = (
-            from.get_untracked(),
-            PointId::parse(&event_target_value(&event)),
-        ) else {
+    let options = Signal::derive(move || {
+        let (job, voice) = (reader.book.job.read(), voice.get());
+        let option = |id: &PointId| (id.to_string(), voice.point(&job, id));
+        let none = (String::new(), "–".to_owned());
+        [none]
+            .into_iter()
+            .chain(job.points.keys().map(option))
+            .collect()
+    });
+    let choose_to = move |id: String| {
+        let (Some(point), Ok(to)) = (from.get_untracked(), PointId::parse(&id)) else {
             return;
         };
         if point != to {
@@ -107,20 +109,20 @@ fn Spans(reader: Reader, #[prop(into)] voice: Signal<Voice>) -> impl IntoView {
     view! {
         <Show when=move || reader.kind().has_two_points()>
             <div class="selects two">
-                <label>
-                    <span>{move || voice.get().measuring.from}</span>
-                    <select name="from" on:change=move |event| from.set(PointId::parse(&event_target_value(&event)).ok())>
-                        <option value="">"–"</option>
-                        {options}
-                    </select>
-                </label>
-                <label>
-                    <span>{move || voice.get().measuring.to}</span>
-                    <select name="to" on:change=choose_to>
-                        <option value="">"–"</option>
-                        {options}
-                    </select>
-                </label>
+                <PickField
+                    name="from"
+                    label=Signal::derive(move || voice.get().measuring.from)
+                    options
+                    chosen=Signal::derive(move || from.get().map(|id| id.to_string()).unwrap_or_default())
+                    choose=move |id: String| from.set(PointId::parse(&id).ok())
+                />
+                <PickField
+                    name="to"
+                    label=Signal::derive(move || voice.get().measuring.to)
+                    options
+                    chosen=Signal::derive(String::new)
+                    choose=choose_to
+                />
             </div>
         </Show>
     }

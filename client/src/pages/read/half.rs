@@ -5,6 +5,7 @@ use shared::job::{Beam, OffsetSide};
 
 use super::{Choice, Reader};
 use crate::measuring::entry::Entry;
+use crate::measuring::figures::LengthUnit;
 use crate::measuring::propose::{InHand, Proposal, Why};
 use crate::measuring::task::BeamSide;
 use crate::platform;
@@ -26,19 +27,21 @@ const WHYS: [Why; 5] = [
     Why::ReadMeanwhile,
 ];
 
-/// Where a number belongs to: the book, the person, the stage and the set-up.
-fn place(reader: &Reader) -> String {
+/// Where a number belongs to: the book, the person, the stage, the set-up and the unit.
+fn place(reader: &Reader, unit: LengthUnit) -> String {
     let book = reader.book;
     let (stage, setup) = (book.stage.get_untracked(), book.setup.get_untracked());
-    format!("{} {} {stage:?} {setup:?}", book.id.get_value(), book.me())
+    let (id, me) = (book.id.get_value(), book.me());
+    format!("{id} {me} {stage:?} {setup:?} {unit:?}")
 }
 
 /// Keeps what is half entered, if anything is.
-pub(super) fn put_away(reader: &Reader) {
+pub(super) fn put_away(reader: &Reader, unit: LengthUnit) {
     reader.hold();
-    let entry = reader.entry.get_untracked();
+    let (entry, note) = (reader.entry.get_untracked(), reader.note.get_untracked());
     let held = reader.in_hand.get_untracked();
-    let Some(held) = held.filter(|_| !entry.is_empty()) else {
+    let is_half = !entry.is_empty() || !note.trim().is_empty();
+    let Some(held) = held.filter(|_| is_half) else {
         return;
     };
     let Proposal { task, why } = held.proposal;
@@ -51,18 +54,18 @@ pub(super) fn put_away(reader: &Reader) {
         .iter()
         .position(|side| *side == reader.side_untracked());
     let lines = [
-        place(reader),
+        place(reader, unit),
         choice.to_line(),
         why.unwrap_or_default().to_string(),
         side.unwrap_or_default().to_string(),
         entry.shown(),
-        reader.note.get_untracked(),
+        note,
     ];
     platform::keep_here(HALF_ENTERED, &lines.join("\n"));
 }
 
 /// Brings back what was half entered here; what belongs to elsewhere is gone.
-pub(super) fn bring_back(reader: &Reader) {
+pub(super) fn bring_back(reader: &Reader, unit: LengthUnit) {
     let kept = platform::kept_here(HALF_ENTERED).unwrap_or_default();
     platform::keep_here(HALF_ENTERED, "");
     let lines: Vec<&str> = kept.splitn(6, '\n').collect();
@@ -74,7 +77,7 @@ pub(super) fn bring_back(reader: &Reader) {
         return;
     };
     reader.book.kind.set(choice.task.kind.name().to_owned());
-    let Some(here) = reader.here().filter(|_| of == place(reader)) else {
+    let Some(here) = reader.here().filter(|_| of == place(reader, unit)) else {
         return;
     };
     if why == Why::Chosen {

@@ -9,13 +9,12 @@ use std::time::Duration;
 use gloo_timers::future::sleep;
 use leptos::prelude::*;
 use leptos::task::spawn_local;
-use shared::figures::{Figures, Language};
 use shared::ids::{PointId, ReadingId};
-use shared::job::{Beam, Job, Reading, Taken};
-use shared::speech::Speech;
+use shared::job::{Beam, Reading, Taken};
 
 use super::choice::Choice;
 use super::half;
+use super::others::busy;
 use crate::components::keypad::Press;
 use crate::measuring::answer::Question;
 use crate::measuring::entry::{Entry, Key};
@@ -24,7 +23,7 @@ use crate::measuring::sentences::Voice;
 use crate::measuring::task::{BeamSide, Kind, Task, likely_side};
 use crate::platform;
 use crate::state::book::Book;
-use crate::state::shelf::{HEARD_MS, Other};
+use crate::state::person::person;
 
 /// How long a fresh proposal may still change, because the solution is on its way; nobody has gone to
 /// the point by then.
@@ -86,7 +85,8 @@ impl Reader {
                 reader.entry.set(Entry::default());
             }
         });
-        on_cleanup(move || half::put_away(&reader));
+        let person = person();
+        on_cleanup(move || half::put_away(&reader, person.unit.get_untracked()));
         // Another stage, set-up or kind, or the first thing that there is to read.
         let begins = Memo::new(move |_| (here(book), reader.proposal.read().is_some()));
         Effect::new(move || {
@@ -94,7 +94,7 @@ impl Reader {
             // A number that somebody has begun stays where it is.
             match reader.entry.read_untracked().is_empty() {
                 true => reader.let_go(),
-                false => reader.hold(),
+                false => reader.stay(),
             }
         });
         reader
@@ -116,6 +116,33 @@ impl Reader {
                 side,
                 stood,
             }));
+        }
+    }
+
+    /// Another stage or set-up under a number that somebody has begun: it is of the same point there. Of
+    /// another kind it is no number.
+    fn stay(&self) {
+        let (Some(here), Some(held)) = (self.here(), self.in_hand.get_untracked()) else {
+            self.hold();
+            return;
+        };
+        if held.here.kind != here.kind {
+            self.entry.set(Entry::default());
+            self.let_go();
+            return;
+        }
+        let stood = {
+            let job = self.book.job.read_untracked();
+            let stands = answer_to(&job, &here, &held.proposal.task);
+            stands.map(|reading| reading.id.clone())
+        };
+        let stays = InHand {
+            here,
+            stood,
+            ..held
+        };
+        if self.in_hand.read_untracked().as_ref() != Some(&stays) {
+            self.in_hand.set(Some(stays));
         }
     }
 
@@ -325,10 +352,11 @@ fn kind(book: Book) -> Kind {
 
 /// Stage, set-up and kind as they are chosen; `None` before there is a stage.
 fn here(book: Book) -> Option<Here> {
+    let kind = kind(book);
     Some(Here {
         stage: book.stage.get()?,
-        setup: book.setup.get(),
-        kind: kind(book),
+        setup: book.setup.get().filter(|_| kind.needs_setup()),
+        kind,
     })
 }
 
@@ -358,28 +386,4 @@ fn proposal(
     let result = book.result.get();
     let busy = busy(book, &job);
     propose(&job, result.as_deref(), &here, last.read().as_ref(), &busy)
-}
-
-/// Points at which others are. They say it in their own language.
-fn busy(book: Book, job: &Job) -> Vec<PointId> {
-    let now = platform::now_ms();
-    let others: Vec<Other> = book
-        .others()
-        .into_iter()
-        .filter(|other| now - other.heard_ms < HEARD_MS)
-        .collect();
-    let is_there = |id: &&PointId| {
-        let names = Language::ALL.map(|language| {
-            let figures = Figures {
-                language,
-                ..Figures::default()
-            };
-            Speech::of(figures).point(job, id)
-        });
-        others.iter().any(|other| names.contains(&other.place))
-    };
-    match others.is_empty() {
-        true => Vec::new(),
-        false => job.points.keys().filter(is_there).cloned().collect(),
-    }
 }

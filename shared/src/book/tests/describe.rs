@@ -127,6 +127,33 @@ fn a_plumb_beam_turns_until_somebody_reads_from_it() {
 }
 
 #[test]
+fn a_beam_that_was_turned_while_somebody_read_from_it_is_put_right() {
+    let mut ana = with_laser();
+    let mut jonas = ana.fork().with_actor(actor(2));
+    say(&mut ana, vec![SetupPart::Plumb(Some(Plumb::Crosswise))]).unwrap();
+    let offset = Reading {
+        taken: Taken::Offset {
+            setup: setup_id(),
+            point: PointId::parse("tower-L").unwrap(),
+            side: OffsetSide::Left,
+            value_mm: 540.0,
+        },
+        ..reading("r3", 0.0)
+    };
+    let record = Intention::RecordReading { reading: offset };
+    edit::apply(&mut jonas, &stamp("r"), &record).unwrap();
+    ana.merge(&mut jonas).unwrap();
+    let is_there = |doc: &Automerge| {
+        let job = read(doc).0;
+        job.readings.iter().any(|one| one.id.as_str() == "r3")
+    };
+    assert!(!is_there(&ana), "left of a beam that runs across");
+    say(&mut ana, vec![SetupPart::Plumb(None)]).unwrap_err();
+    say(&mut ana, vec![SetupPart::Plumb(Some(Plumb::Lengthwise))]).unwrap();
+    assert!(is_there(&ana));
+}
+
+#[test]
 fn two_people_who_say_different_things_of_a_set_up_are_both_heard() {
     let mut ana = with_laser();
     let mut ben = ana.fork().with_actor(actor(2));
