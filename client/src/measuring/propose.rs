@@ -1,7 +1,8 @@
 //! Which reading to take next, so that nobody chooses the same thing twice.
 //!
 //! First the other side of the pair just read, then what the engine's list of next readings says,
-//! then the nearest unread, trusted points first. Lengths in millimetres.
+//! then the nearest unread, trusted points first. Nobody is sent back at once to what they have just
+//! read: the same hand at the same place would repeat the same slip. Lengths in millimetres.
 
 use shared::ids::{PointId, ReadingId, SetupId, StageId};
 use shared::job::{Job, Reading, Side};
@@ -31,6 +32,8 @@ pub enum Why {
     Unread,
     /// A person chose it.
     Chosen,
+    /// It was read a moment ago and taken back.
+    TakenBack,
     /// It was in hand when somebody else read it.
     ReadMeanwhile,
 }
@@ -76,24 +79,28 @@ impl InHand {
     }
 }
 
-/// The next task; `None` when everything of this kind has been read. Where others are (`busy`) only
-/// when there is nothing else.
+/// The next task; `None` when everything of this kind has been read. What was read `last`, and where
+/// others are (`busy`), only when there is nothing else.
 #[must_use]
 pub fn propose(
     job: &Job,
     result: Option<&JobResult>,
     here: &Here,
-    last: Option<&PointId>,
+    last: Option<&Task>,
     busy: &[PointId],
 ) -> Option<Proposal> {
-    let first = |busy: &[PointId]| {
-        let is_free = |task: &Task| !busy.contains(&task.point);
-        other_side(job, here, last)
+    let point = last.map(|task| &task.point);
+    let just_read = last.filter(|task| is_read(job, here, task));
+    let first = |just_read: Option<&Task>, busy: &[PointId]| {
+        let is_free = |task: &Task| just_read != Some(task) && !busy.contains(&task.point);
+        other_side(job, here, point)
             .filter(|proposal| is_free(&proposal.task))
             .or_else(|| settling(job, result, here, is_free))
-            .or_else(|| nearest_unread(job, here, last, is_free))
+            .or_else(|| nearest_unread(job, here, point, is_free))
     };
-    first(busy).or_else(|| first(&[]))
+    first(just_read, busy)
+        .or_else(|| first(None, busy))
+        .or_else(|| first(None, &[]))
 }
 
 /// Has a counting reading answered this task here?
@@ -276,6 +283,48 @@ mod tests {
         let stands = answer_to(&job, &here, &task).unwrap().id.clone();
         assert_eq!(why(held(Some(stands))), Why::Settles);
         assert_eq!(why(held(None)), Why::ReadMeanwhile);
+    }
+
+    #[test]
+    fn nobody_is_sent_back_at_once_to_what_they_have_just_read() {
+        let mut job = shared::demo::job();
+        let reading = job.counting_readings().next().unwrap().clone();
+        let here = Here {
+            stage: reading.stage.clone(),
+            setup: setup_of(&reading.taken).cloned(),
+            kind: Kind::named(reading.taken.kind()).unwrap(),
+        };
+        let last = Task::of(&reading).unwrap();
+        let next = |point: &PointId| NextReading {
+            stage: here.stage.clone(),
+            setup: here.setup.clone(),
+            kind: here.kind.name().to_owned(),
+            point: point.clone(),
+            to: None,
+            settles: vec![],
+            sigma_after_mm: None,
+            why: String::new(),
+        };
+        let other = job
+            .points
+            .keys()
+            .find(|id| **id != last.point)
+            .unwrap()
+            .clone();
+        let mut result = shared::solve::solve(&job);
+        result.next = vec![next(&last.point), next(&other)];
+        let first = |job: &Job, result: &JobResult, last: Option<&Task>| {
+            propose(job, Some(result), &here, last, &[])
+                .unwrap()
+                .task
+                .point
+        };
+        assert_eq!(first(&job, &result, None), last.point);
+        assert_eq!(first(&job, &result, Some(&last)), other);
+        // Better than nothing, and what was taken back is not read.
+        result.next.truncate(1);
+        job.points.retain(|id, _| *id == last.point);
+        assert_eq!(first(&job, &result, Some(&last)), last.point);
     }
 
     #[test]

@@ -24,6 +24,7 @@ pub mod answer;
 pub mod choice;
 pub mod chooser;
 mod half;
+mod hold;
 mod others;
 pub mod reader;
 pub mod selects;

@@ -10,7 +10,7 @@ words! {
     stage setup kind choose_point next_point hooked_at stretched_to from to
     beam_above beam_below
     touches enter take_back note undo
-    why_other_side why_settles why_unread why_chosen why_meanwhile newer_stage all_read no_points no_setup no_stage
+    why_other_side why_settles why_unread why_chosen why_taken_back why_meanwhile newer_stage all_read no_points no_setup no_stage
     how_height how_offset how_split how_span how_datum_span
     read_other_half fits suspect suspect_one_of waits unchecked
     far_off far_less read_again keep_it

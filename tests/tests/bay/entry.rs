@@ -100,6 +100,25 @@ async fn a_half_entered_number_stays_while_somebody_looks_elsewhere() -> Result<
     server.stop().await
 }
 
+#[tokio::test(flavor = "multi_thread")]
+async fn what_is_taken_back_is_read_anew() -> Result<()> {
+    let scratch = Scratch::new(Engine::Sqlite).await?;
+    let (server, phone, point) = ana_reads(&scratch, "taken-back").await?;
+    enter(&phone, "251.5").await?;
+    apart(&phone, &point).await?;
+    // By now another one is in hand.
+    tokio::time::sleep(std::time::Duration::from_millis(2_500)).await;
+    ensure!(task(&phone).await? != point, "sent back to {point}");
+    phone.tap("[data-test=undo]").await?;
+    phone.read("taken back, to be read anew").await?;
+    ensure!(task(&phone).await? == point, "another point than {point}");
+    enter(&phone, "252").await?;
+    let said = phone.see("[data-test=answer]").await?.text().await?;
+    ensure!(said.contains(&point) && said.contains("252.0"), "{said}");
+    phone.close().await?;
+    server.stop().await
+}
+
 /// Waits until somebody is to read another point than this, and says which.
 async fn apart(phone: &Phone, from: &str) -> Result<String> {
     for _ in 0..400 {

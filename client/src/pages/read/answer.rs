@@ -208,18 +208,16 @@ fn Said(reader: Reader, found: Memo<Option<Found>>, voice: Signal<Voice>) -> imp
         }
     });
     let undo = move |_| {
-        let Some(id) = reader.answered.get_untracked() else {
+        let Some(undone) = untrack(of) else {
             return;
         };
         let why = voice.get_untracked().measuring.undo.to_owned();
+        let reading = undone.id.clone();
         match reader
             .book
-            .act(&Intention::SetReadingAside { reading: id, why })
+            .act(&Intention::SetReadingAside { reading, why })
         {
-            Ok(()) => {
-                reader.answered.set(None);
-                reader.let_go();
-            }
+            Ok(()) => reader.take_back(&undone),
             Err(refused) => reader
                 .error
                 .set(Some(voice.get_untracked().refused(&refused))),

@@ -39,6 +39,7 @@ pub fn Chooser(
                     Why::Settles => words.why_settles,
                     Why::Unread => words.why_unread,
                     Why::Chosen => words.why_chosen,
+                    Why::TakenBack => words.why_taken_back,
                     Why::ReadMeanwhile => words.why_meanwhile,
                 };
                 view! { <b class="point" data-test="task">{name(&proposal.task)}</b> <small>{why}</small> }.into_any()

@@ -13,14 +13,17 @@ use crate::platform;
 /// Name under which it is kept in this window.
 const HALF_ENTERED: &str = "half-entered";
 
-const SIDES: [BeamSide; 4] = [
+const SIDES: [BeamSide; 6] = [
     BeamSide::Beam(Beam::Above),
     BeamSide::Beam(Beam::Below),
     BeamSide::Offset(OffsetSide::Left),
     BeamSide::Offset(OffsetSide::Right),
+    BeamSide::Offset(OffsetSide::Front),
+    BeamSide::Offset(OffsetSide::Rear),
 ];
-const WHYS: [Why; 5] = [
+const WHYS: [Why; 6] = [
     Why::Chosen,
+    Why::TakenBack,
     Why::OtherSide,
     Why::Settles,
     Why::Unread,
@@ -100,4 +103,16 @@ pub(super) fn bring_back(reader: &Reader, unit: LengthUnit) {
 
 fn at<T: Copy>(all: &[T], place: &str) -> Option<T> {
     all.get(place.parse::<usize>().ok()?).copied()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_side_of_a_beam_comes_back() {
+        for side in SIDES {
+            assert!(SIDES.contains(&side.other()));
+        }
+    }
 }

@@ -4,12 +4,8 @@
 //! of the beam it probably is. What a person has in hand stays until they have entered it or chosen
 //! something else: a number never goes to another point than the one it was read at.
 
-use std::time::Duration;
-
-use gloo_timers::future::sleep;
 use leptos::prelude::*;
-use leptos::task::spawn_local;
-use shared::ids::{PointId, ReadingId};
+use shared::ids::ReadingId;
 use shared::job::{Beam, Reading, Taken};
 
 use super::choice::Choice;
@@ -25,10 +21,6 @@ use crate::platform;
 use crate::state::book::Book;
 use crate::state::person::person;
 
-/// How long a fresh proposal may still change, because the solution is on its way; nobody has gone to
-/// the point by then.
-const SETTLES: Duration = Duration::from_secs(2);
-
 /// What is being entered on this screen.
 #[derive(Debug, Clone, Copy)]
 pub struct Reader {
@@ -41,9 +33,9 @@ pub struct Reader {
     proposal: Memo<Option<Proposal>>,
     /// What does not change under the tape, and a number that grows when it is let go.
     pub(super) in_hand: RwSignal<Option<InHand>>,
-    let_go: StoredValue<u32>,
-    /// The point read last.
-    last: RwSignal<Option<PointId>>,
+    pub(super) let_go: StoredValue<u32>,
+    /// What was read last on this screen.
+    last: RwSignal<Option<Task>>,
     /// The switch, when a person turned it.
     pub(super) turned: RwSignal<Option<BeamSide>>,
     /// A reading that waits for a word because it is far from the rest.
@@ -98,66 +90,6 @@ impl Reader {
             }
         });
         reader
-    }
-
-    /// Takes the task on the screen in hand, unless one is.
-    pub(super) fn hold(&self) {
-        let (Some(here), Some(proposal)) = (self.here(), untrack(|| self.proposal())) else {
-            return;
-        };
-        let is_held = |held: &InHand| held.here == here && held.proposal.task == proposal.task;
-        if !self.in_hand.read_untracked().as_ref().is_some_and(is_held) {
-            let side = self.side_untracked();
-            let job = self.book.job.read_untracked();
-            let stood = answer_to(&job, &here, &proposal.task).map(|reading| reading.id.clone());
-            self.in_hand.set(Some(InHand {
-                here,
-                proposal,
-                side,
-                stood,
-            }));
-        }
-    }
-
-    /// Another stage or set-up under a number that somebody has begun: it is of the same point there. Of
-    /// another kind it is no number.
-    fn stay(&self) {
-        let (Some(here), Some(held)) = (self.here(), self.in_hand.get_untracked()) else {
-            self.hold();
-            return;
-        };
-        if held.here.kind != here.kind {
-            self.entry.set(Entry::default());
-            self.let_go();
-            return;
-        }
-        let stood = {
-            let job = self.book.job.read_untracked();
-            let stands = answer_to(&job, &here, &held.proposal.task);
-            stands.map(|reading| reading.id.clone())
-        };
-        let stays = InHand {
-            here,
-            stood,
-            ..held
-        };
-        if self.in_hand.read_untracked().as_ref() != Some(&stays) {
-            self.in_hand.set(Some(stays));
-        }
-    }
-
-    /// What comes next may be proposed, and is in hand a moment later.
-    pub(super) fn let_go(&self) {
-        self.in_hand.set(None);
-        self.let_go.update_value(|count| *count += 1);
-        let (reader, now) = (*self, self.let_go.get_value());
-        spawn_local(async move {
-            sleep(SETTLES).await;
-            // The page may be gone by then.
-            if reader.let_go.try_get_value() == Some(now) {
-                reader.hold();
-            }
-        });
     }
 
     pub(crate) fn kind(&self) -> Kind {
@@ -337,7 +269,7 @@ impl Reader {
                 self.question.set(None);
                 self.chosen.set(None);
                 self.turned.set(None);
-                self.last.set(reading.taken.points().next().cloned());
+                self.last.set(Task::of(reading));
                 self.answered.set(Some(reading.id.clone()));
                 self.let_go();
             }
@@ -364,7 +296,7 @@ fn proposal(
     book: Book,
     chosen: RwSignal<Option<Choice>>,
     in_hand: RwSignal<Option<InHand>>,
-    last: RwSignal<Option<PointId>>,
+    last: RwSignal<Option<Task>>,
 ) -> Option<Proposal> {
     let here = here(book)?;
     let job = book.job.read();

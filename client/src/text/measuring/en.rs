@@ -23,6 +23,7 @@ pub(super) const WORDS: Measuring = Measuring {
     why_settles: "settles what is open",
     why_unread: "not read yet",
     why_chosen: "chosen",
+    why_taken_back: "taken back, to be read anew",
     newer_stage: "A later stage has begun, read there",
     why_meanwhile: "read meanwhile by somebody else; tap for another",
     all_read: "Everything of this kind has been read. Choose another kind, or a point to read again.",

@@ -23,6 +23,7 @@ pub(super) const WORDS: Measuring = Measuring {
     why_settles: "aclara lo pendiente",
     why_unread: "sin leer todavía",
     why_chosen: "elegido",
+    why_taken_back: "deshecha, por leer de nuevo",
     newer_stage: "Ha empezado una etapa posterior, leer en ella",
     why_meanwhile: "alguien ya lo ha leído; toque para elegir otro",
     all_read: "Ya se ha leído todo de este tipo. Elija otro tipo, o un punto para leer de nuevo.",
