@@ -3,17 +3,21 @@
 mod signed;
 
 use anyhow::Context;
-use shared::book::{self, ActorId, Stamp};
+use shared::book::{self, ActorId, Automerge, Stamp};
 use shared::figures::Language;
 use shared::wire::{Me, Role};
 
 use crate::auth::password::Passwords;
 use crate::config::Config;
 use crate::live::admit::{heads, new_changes, projection};
+use crate::live::load::{Loaded, load};
 use crate::store::{Batch, Boarded, DocKey, Kept, NewUser, Sender, Store};
 
 /// Document id of the demo car: the same on every demo server, so that it is made once.
 const BOOK: [u8; 16] = *b"baybook-demo-car";
+/// The sequence of its record when only the import stands in it: the change that every book begins
+/// with, and the car.
+const IMPORTED: i64 = 2;
 const SHOP: &str = "Weidengrund Body Works";
 
 /// Somebody of the demo shop; the password is public.
@@ -60,6 +64,17 @@ pub async fn make_once(
     store: &Store,
     passwords: &Passwords,
 ) -> anyhow::Result<Vec<DemoPerson>> {
+    let shop = make_people(config, store, passwords).await?;
+    park_car(config, store, &shop).await?;
+    Ok(PEOPLE.to_vec())
+}
+
+/// Whoever of the demo shop is not there yet, and the shop; returns its id.
+async fn make_people(
+    config: &Config,
+    store: &Store,
+    passwords: &Passwords,
+) -> anyhow::Result<String> {
     let [owner, technicians @ ..] = PEOPLE;
     let now_ms = config.clock.now_ms();
     let new = async |person: DemoPerson| {
@@ -90,8 +105,7 @@ pub async fn make_once(
                 .await?;
         }
     }
-    park_car(config, store, &shop).await?;
-    Ok(PEOPLE.to_vec())
+    Ok(shop)
 }
 
 /// Somebody of the demo shop on a device of their own, from which nobody ever signs in.
@@ -142,16 +156,37 @@ async fn park_car(config: &Config, store: &Store, shop: &str) -> anyhow::Result<
         shop: shop.to_owned(),
         doc: shared::sync::document_id(BOOK),
     };
-    if store
-        .load_doc(&key)
-        .await?
-        .is_some_and(|stored| stored.seq > 0)
-    {
+    let Loaded { doc, seq, .. } = load(store, &key).await?;
+    if seq > IMPORTED {
         return say_if_otherwise(config.demo_language, store, &key).await;
     }
+    let ana = Hand::of(config, store, PEOPLE[1]).await?;
+    let doc = match seq {
+        0 => match import(config, store, &key, &ana).await? {
+            Some(doc) => doc,
+            // Another server on this database is making it.
+            None => return Ok(()),
+        },
+        // A server was stopped while it made the car; what it did not get to is left.
+        _ => doc,
+    };
+    let doc = match store.statements(&key).await?.is_empty() {
+        true => signed::sign_off(config, store, &key, &ana, doc).await?,
+        false => doc,
+    };
+    let jonas = Hand::of(config, store, PEOPLE[2]).await?;
+    signed::correct(config, store, (key, IMPORTED), &jonas, doc).await
+}
+
+/// The car as it was read, kept as Ana's; `None` when there is one by now.
+async fn import(
+    config: &Config,
+    store: &Store,
+    key: &DocKey,
+    ana: &Hand,
+) -> anyhow::Result<Option<Automerge>> {
     let job = shared::demo::job_in(config.demo_language);
     let now_ms = config.clock.now_ms();
-    let ana = Hand::of(config, store, PEOPLE[1]).await?;
     let stamp = Stamp {
         by: ana.me.name.clone(),
         at: job
@@ -172,13 +207,8 @@ async fn park_car(config: &Config, store: &Store, shop: &str) -> anyhow::Result<
         heads: heads(&doc),
         projection: projection(job),
     };
-    let Kept::UpTo(seq) = store.keep_changes(&batch, now_ms).await? else {
-        // Another server on this database is making it.
-        return Ok(());
-    };
-    let doc = signed::sign_off(config, store, &key, &ana, doc).await?;
-    let jonas = Hand::of(config, store, PEOPLE[2]).await?;
-    signed::correct(config, store, (key, seq), &jonas, doc).await
+    let kept = store.keep_changes(&batch, now_ms).await?;
+    Ok((kept == Kept::UpTo(IMPORTED)).then_some(doc))
 }
 
 /// A demo car stays as it was made; whoever asks for another language is told so.
@@ -194,4 +224,37 @@ async fn say_if_otherwise(asked: Language, store: &Store, key: &DocKey) -> anyho
         );
     }
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use ::tests::database::{Engine, Scratch};
+
+    use super::*;
+
+    #[tokio::test]
+    async fn a_server_that_was_stopped_half_way_goes_on_where_it_was() -> anyhow::Result<()> {
+        let scratch = Scratch::new(Engine::Sqlite).await?;
+        let listen = "127.0.0.1:0".parse()?;
+        let url = Some(scratch.url.clone());
+        let config = Config::check(listen, url, scratch.folder.clone(), None)?;
+        let store = Store::open(&config.database_url, rand::random()).await?;
+        let passwords = Passwords::prepare().await?;
+        let shop = make_people(&config, &store, &passwords).await?;
+        let key = DocKey {
+            shop: shop.clone(),
+            doc: shared::sync::document_id(BOOK),
+        };
+        let ana = Hand::of(&config, &store, PEOPLE[1]).await?;
+        let doc = import(&config, &store, &key, &ana).await?.context("made")?;
+        assert!(import(&config, &store, &key, &ana).await?.is_none());
+        assert_eq!(load(&store, &key).await?.seq, IMPORTED);
+        signed::sign_off(&config, &store, &key, &ana, doc).await?;
+        for _ in 0..2 {
+            make_once(&config, &store, &passwords).await?;
+            assert_eq!(store.statements(&key).await?.len(), 1);
+            assert_eq!(load(&store, &key).await?.seq, IMPORTED + 1);
+        }
+        Ok(())
+    }
 }

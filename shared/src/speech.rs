@@ -131,12 +131,19 @@ impl Speech {
     /// `strut tower · left`.
     #[must_use]
     pub fn point(self, job: &Job, id: &PointId) -> String {
-        let side = match job.points.get(id).map(|point| point.side) {
+        let side = job.points.get(id).map(|point| point.side);
+        self.on_side(&self.label(job, id), side)
+    }
+
+    /// A label with the side of the car; on the middle, or where nobody knows, the label alone.
+    #[must_use]
+    pub fn on_side(self, label: &str, side: Option<Side>) -> String {
+        let side = match side {
             Some(Side::Left) => self.words.left,
             Some(Side::Right) => self.words.right,
-            _ => return self.label(job, id),
+            Some(Side::Centre) | None => return label.to_owned(),
         };
-        format!("{} · {side}", self.label(job, id))
+        format!("{label} · {side}")
     }
 
     /// The name of a kind of reading, by its code in the job file.

@@ -30,8 +30,14 @@ impl Voice {
                 words.rename_job,
                 &format!("{} {}", card.number, card.vehicle),
             ),
-            Intention::AddPoint { point, .. } => said(words.meant_point, &point.label),
-            Intention::RenamePoint { label, .. } => said(words.meant_point, label),
+            Intention::AddPoint { point, .. } => said(
+                words.meant_point,
+                &self.on_side(&point.label, Some(point.side)),
+            ),
+            Intention::RenamePoint { id, label } => {
+                let side = job.points.get(id).map(|point| point.side);
+                said(words.meant_point, &self.on_side(label, side))
+            }
             Intention::PlacePoint { id, .. }
             | Intention::TrustPoint { id, .. }
             | Intention::PairPoints { left: id, .. }

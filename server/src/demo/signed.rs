@@ -86,10 +86,8 @@ pub(super) async fn correct(
         heads: heads(&doc),
         projection: projection(book::read(&doc).0),
     };
-    let kept = store.keep_changes(&batch, now_ms).await?;
-    anyhow::ensure!(
-        kept != Kept::MovedOn,
-        "the demo car is no longer as it was signed off"
-    );
+    if store.keep_changes(&batch, now_ms).await? == Kept::MovedOn {
+        tracing::info!("another server on this database has made the demo car");
+    }
     Ok(())
 }

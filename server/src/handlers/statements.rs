@@ -52,7 +52,8 @@ fn parse<T: std::str::FromStr>(text: &str, field: &'static str) -> Result<T, Fai
 /// `POST /api/statements`.
 ///
 /// # Errors
-/// Names the field that is not of the form, not the signer's to say, or does not follow from the book.
+/// Names the field that is not of the form, not the signer's to say, or does not follow from the book,
+/// and the readings where nothing of the stage counts.
 pub async fn keep_statement(
     app: web::Data<App>,
     member: Member,
@@ -63,6 +64,9 @@ pub async fn keep_statement(
         .map_err(|error| Failure::bad_request(error.to_string()))?;
     check_signer(me, &signed)?;
     let statement = signed.statement();
+    if statement.deed == Deed::SignOff && statement.claims.readings == 0 {
+        return Err(Failure::bad_request("claims.readings"));
+    }
     let key = DocKey {
         shop: me.shop.clone(),
         doc: statement.job.to_string(),

@@ -7,6 +7,7 @@ use serde_json::json;
 use server::store::Exported;
 use shared::book::{self, Intention, Stamp};
 use shared::ids::{DeviceId, ShopId, UserId};
+use shared::job::{Stage, StageKind};
 use shared::proof::bundle::{Bundle, FaultKind};
 use shared::proof::leaf::Who;
 use shared::proof::statement::{
@@ -276,6 +277,20 @@ async fn sign_off_story(engine: Engine) -> Result<()> {
     assert_eq!(
         marta.sends(&joined).await?,
         (StatusCode::CREATED, Some(joined.code()))
+    );
+    let stage = Stage {
+        id: "nothing-read".parse()?,
+        label: "nothing read".into(),
+        of: StageKind::AsReceived,
+        load: None,
+    };
+    phone.mean(&Intention::BeginStage { stage })?;
+    phone.share().await?;
+    let of_nothing = ana.signs(ana.says(&mut phone, Deed::SignOff)?)?;
+    let readings = Some("claims.readings".into());
+    assert_eq!(
+        ana.sends(&of_nothing).await?,
+        (StatusCode::BAD_REQUEST, readings)
     );
     let kept: Vec<String> = ana
         .who
