@@ -254,6 +254,15 @@ pub struct Stage {
     pub load: Option<Load>,
 }
 
+impl Stage {
+    /// The load of a pull; only a pull has one, whatever stands in the book after two people corrected
+    /// the stage at once.
+    #[must_use]
+    pub fn pulled(&self) -> Option<Load> {
+        self.load.filter(|_| self.of == StageKind::Pull)
+    }
+}
+
 /// Kind of stage.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(rename_all = "kebab-case")]

@@ -3,45 +3,135 @@
 //! The book names a field by its path, as `points/tower-L/label`.
 
 use shared::finding::Finding;
-use shared::ids::PointId;
+use shared::ids::{PointId, ToolId};
 use shared::job::Job;
+use shared::plain::plain;
 use shared::speech::fill;
 
 use super::sentences::Voice;
+use crate::text::Words;
 
 /// The question, with all values.
 #[must_use]
 pub fn question(voice: Voice, job: &Job, finding: &Finding) -> String {
     let values = finding.values.iter();
-    let values = values.map(|value| format!("‘{}’", shown(voice, &finding.subject, value)));
+    let values = values.map(|value| format!("‘{}’", shown(voice, job, &finding.subject, value)));
     let between = format!(" {} ", voice.measuring.or);
     let values = values.collect::<Vec<_>>().join(&between);
     let what = what(voice, job, &finding.subject);
     fill(voice.measuring.conflict_says, &[&what, &values])
 }
 
-/// A value as it is said.
+/// A value as it is said; one that this app does not know as it stands in the book.
 #[must_use]
-pub fn shown(voice: Voice, subject: &str, value: &str) -> String {
-    match (subject.rsplit('/').next(), value) {
-        (Some("trusted"), "true") => voice.words.trusted.to_owned(),
-        (Some("trusted"), "false") => voice.words.not_trusted.to_owned(),
-        _ => value.to_owned(),
-    }
+pub fn shown(voice: Voice, job: &Job, subject: &str, value: &str) -> String {
+    let words = voice.words;
+    let named = |label: &str| (!label.trim().is_empty()).then(|| plain(label).into_owned());
+    let known = match (field(subject), value) {
+        ("trusted", "true") => Some(words.trusted.to_owned()),
+        ("trusted", "false") => Some(words.not_trusted.to_owned()),
+        ("side", "left") => Some(words.left.to_owned()),
+        ("side", "right") => Some(words.right.to_owned()),
+        ("side", "centre") => Some(words.centre.to_owned()),
+        ("of", "as-received") => Some(words.of_as_received.to_owned()),
+        ("of", "pull") => Some(words.of_pull.to_owned()),
+        ("of", "final") => Some(words.of_final.to_owned()),
+        ("load", "under") => Some(words.load_under.to_owned()),
+        ("load", "released") => Some(words.load_released.to_owned()),
+        ("plumb", "lengthwise") => Some(words.plumb_lengthwise.to_owned()),
+        ("plumb", "crosswise") => Some(words.plumb_crosswise.to_owned()),
+        ("impact", _) => impact(voice, value),
+        ("level_check" | "plumb_check", _) => check(voice, value),
+        ("place_mm" | "place_sigma_mm" | "stands_mm" | "tolerance_mm" | "build_spread_mm", _) => {
+            lengths(voice, value)
+        }
+        ("mirror", id) => PointId::parse(id).ok().map(|id| voice.point(job, &id)),
+        ("member" | "carried_by", ids) => {
+            let ids = ids.split(", ");
+            let labels = ids.map(|id| Some(voice.member(job, &id.parse().ok()?)));
+            labels.collect::<Option<Vec<_>>>().map(|all| all.join(", "))
+        }
+        ("tool", id) => {
+            let tool = ToolId::parse(id).ok().and_then(|id| job.tools.get(&id));
+            tool.and_then(|tool| named(&tool.label))
+        }
+        _ => None,
+    };
+    known.unwrap_or_else(|| plain(value).into_owned())
+}
+
+fn field(subject: &str) -> &str {
+    subject.rsplit('/').next().unwrap_or(subject)
+}
+
+/// `direction_deg 200.0, zone front-left`.
+fn impact(voice: Voice, value: &str) -> Option<String> {
+    let (direction, zone) = value
+        .strip_prefix("direction_deg ")?
+        .split_once(", zone ")?;
+    let zone = zone_name(voice.words, zone)?;
+    let direction: f64 = direction.parse().ok()?;
+    Some(format!("{zone}, {}°", voice.figures.decimal(direction, 0)))
+}
+
+fn zone_name(words: &'static Words, code: &str) -> Option<&'static str> {
+    Some(match code {
+        "front" => words.zone_front,
+        "front-left" => words.zone_front_left,
+        "front-right" => words.zone_front_right,
+        "left" => words.zone_left,
+        "right" => words.zone_right,
+        "rear" => words.zone_rear,
+        "rear-left" => words.zone_rear_left,
+        "rear-right" => words.zone_rear_right,
+        _ => return None,
+    })
+}
+
+/// `at 2026-03-02T09:14:00Z, by Ana, mm_per_m 0.2, sigma_mm_per_m 0.05`: when, and what it found.
+fn check(voice: Voice, value: &str) -> Option<String> {
+    let day = value.strip_prefix("at ")?.split(['T', ',']).next()?;
+    let (_, slope) = value.rsplit_once("mm_per_m ").and_then(|(before, _)| {
+        let before = before.strip_suffix(", sigma_")?;
+        before.rsplit_once(", mm_per_m ")
+    })?;
+    let slope: f64 = slope.parse().ok()?;
+    Some(format!("{day}: {} mm/m", voice.figures.decimal(slope, 2)))
+}
+
+/// `-60.0, -545.5, 840.0`.
+fn lengths(voice: Voice, value: &str) -> Option<String> {
+    let each = value.split(", ");
+    let each = each.map(|number| Some(voice.figures.length(number.parse().ok()?)));
+    each.collect::<Option<Vec<_>>>().map(|all| all.join(", "))
 }
 
 fn what(voice: Voice, job: &Job, subject: &str) -> String {
     let words = voice.words;
     let (first, rest) = subject.split_once('/').unwrap_or((subject, ""));
     let (record, field) = rest.rsplit_once('/').unwrap_or(("", rest));
+    let measuring = voice.measuring;
     let field = match field {
-        "label" => words.label,
+        "label" => measuring.field_label,
         "trusted" => words.trusted,
         "number" => words.number,
         "vehicle" => words.vehicle,
-        "vin" => words.vin,
-        "impact" => words.impact,
+        "vin" => measuring.field_vin,
+        "impact" => measuring.field_impact,
         "side" => words.side,
+        "place_mm" => measuring.field_place,
+        "place_sigma_mm" => measuring.field_place_spread,
+        "member" | "carried_by" => measuring.field_carrier,
+        "mirror" => measuring.field_mirror,
+        "plumb" => measuring.field_plumb,
+        "tool" => measuring.field_laser,
+        "stands_mm" => measuring.field_stands,
+        "of" => measuring.field_stage_kind,
+        "load" => measuring.field_load,
+        "level_check" => measuring.field_level_check,
+        "plumb_check" => measuring.field_plumb_check,
+        "tolerance_mm" | "conformity" | "build_spread_mm" => words.meant_rule,
+        "sheet" => words.dimension_sheet,
         other => other,
     };
     let of = match first {
@@ -62,7 +152,7 @@ fn what(voice: Voice, job: &Job, subject: &str) -> String {
             let found = tools.find(|(id, _)| id.as_str() == record);
             found.map(|(_, tool)| tool.label.clone())
         }
-        "job" | "settings" => None,
+        "job" | "settings" | "sheet" => None,
         _ => Some(subject.to_owned()),
     };
     match of {
@@ -103,7 +193,98 @@ mod tests {
         );
         assert_eq!(
             ask("stages/as-received/label", ["a", "b"]),
-            "as received, What it is: two people set it differently, ‘a’ or ‘b’. Which is right?"
+            "as received, name: two people set it differently, ‘a’ or ‘b’. Which is right?"
         );
+    }
+
+    /// Two phones set everything that this app can set differently: each question is in words, and no
+    /// value stands there as the book spells it.
+    #[test]
+    fn no_question_is_in_the_book_s_own_spelling() {
+        let (mut job, language) = (shared::demo::job(), Language::English);
+        let voice = Voice::of(language.words(), language.measuring(), Figures::default());
+        let spelled = |text: &str| text.contains('_') || text.contains("as-received");
+        let (point, setup) = ("cowl-L", job.setups.keys().next().unwrap().clone());
+        let member = job.members.keys().next().unwrap().clone();
+        let laser = ToolId::parse("laser-7").unwrap();
+        let of_laser = shared::job::Tool {
+            kind: shared::job::ToolKind::Laser,
+            label: "the green one".to_owned(),
+            sigma_mm: 0.5,
+            per_m_mm: 0.1,
+            level_check: None,
+            plumb_check: None,
+        };
+        job.tools.insert(laser.clone(), of_laser);
+        let check = "at 2026-03-02T09:14:00Z, by Ana, mm_per_m 0.2, sigma_mm_per_m 0.05";
+        for (subject, value, said) in [
+            (
+                format!("points/{point}/place_mm"),
+                "-60.0, -545.5, 840.0",
+                "545.5 mm",
+            ),
+            (format!("points/{point}/place_sigma_mm"), "50.0", "50.0 mm"),
+            (format!("points/{point}/member"), member.as_str(), ""),
+            (
+                format!("points/{point}/mirror"),
+                "cowl-R",
+                "cowl, hinge bolt · right",
+            ),
+            (
+                format!("setups/{setup}/label"),
+                "by the door",
+                "by the door",
+            ),
+            (
+                format!("setups/{setup}/plumb"),
+                "crosswise",
+                "plumb beam crosswise",
+            ),
+            (format!("setups/{setup}/tool"), "laser-7", "the green one"),
+            (
+                format!("setups/{setup}/stands_mm"),
+                "4200.0, 0.0",
+                "4200.0 mm, 0.0 mm",
+            ),
+            (
+                "stages/as-received/of".to_owned(),
+                "as-received",
+                "as received",
+            ),
+            ("stages/as-received/load".to_owned(), "under", "under load"),
+            (
+                "tools/laser-7/level_check".to_owned(),
+                check,
+                "2026-03-02: 0.20 mm/m",
+            ),
+            (
+                "tools/laser-7/plumb_check".to_owned(),
+                check,
+                "2026-03-02: 0.20 mm/m",
+            ),
+            ("job/vin".to_owned(), "V1", "V1"),
+            (
+                "job/impact".to_owned(),
+                "direction_deg 200.0, zone front-left",
+                "front left, 200°",
+            ),
+            ("settings/tolerance_mm".to_owned(), "3.0", "3.0 mm"),
+            ("sheet".to_owned(), "wagon · 2", "wagon · 2"),
+        ] {
+            let finding = Finding {
+                code: FindingCode::Conflict,
+                severity: Severity::Ask,
+                subject: subject.clone(),
+                values: vec![value.to_owned(), "other".to_owned()],
+            };
+            let question = question(voice, &job, &finding);
+            let first = question.split("two people").next().unwrap();
+            assert!(!spelled(first), "{question}");
+            let shown = shown(voice, &job, &subject, value);
+            assert!(
+                !spelled(&shown) && shown.contains(said),
+                "{subject}: {shown}"
+            );
+        }
     }
 }

@@ -134,7 +134,7 @@ fn trend(
         .map(|(stage, found)| Step {
             stage: stage.id.clone(),
             label: stage.label.clone(),
-            load: stage.load,
+            load: stage.pulled(),
             judged: pair(found, left)
                 .map_or_else(Judged::default, |pair| quantity.of(pair).clone()),
             real: really_moved(result, &stage.id, [left, right], quantity),

@@ -152,7 +152,7 @@ fn Item(book: Book, concern: Concern, voice: Voice) -> impl IntoView {
             let text = conflict::question(voice, &job, &finding);
             let choice = |value: &String| {
                 let (subject, value) = (finding.subject.clone(), value.clone());
-                let shown = conflict::shown(voice, &subject, &value);
+                let shown = conflict::shown(voice, &job, &subject, &value);
                 let text = format!("{}: {shown}", words.keep_value);
                 // What is chosen stands on the screen, so the book knows it.
                 let keep = move |_| {

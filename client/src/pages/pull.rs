@@ -190,7 +190,7 @@ fn Stages(book: Book, voice: Signal<Voice>) -> impl IntoView {
             Load::Released => words.load_released,
         };
         let pulls = book.job.read_untracked();
-        let under = |stage: &&Stage| stage.load == Some(Load::Under);
+        let under = |stage: &&Stage| stage.pulled() == Some(Load::Under);
         let count = pulls.stages.iter().filter(under).count();
         let number = count + usize::from(load == Load::Under);
         drop(pulls);

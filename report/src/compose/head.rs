@@ -92,7 +92,7 @@ fn stages(whole: &Whole<'_>) -> Table {
         };
         vec![
             Cell::of(whole.say.stage(stage)),
-            Cell::of(words.stage_kind(stage.of, stage.load)),
+            Cell::of(words.stage_kind(stage.of, stage.pulled())),
             Cell::of(counting(job, stage).to_string()),
             count(Verdict::Outside, counts.outside),
             count(Verdict::Unproven, counts.unproven),

@@ -8,7 +8,7 @@ use automerge::{ObjId, ObjType, ROOT, ReadDoc, Value};
 
 use super::WRITTEN_ONCE;
 use super::edit::EditError;
-use super::record::shown_in;
+use super::record::choice_in;
 
 /// Keeps the value of a field that is shown like this.
 pub(super) fn choose_value(
@@ -25,7 +25,7 @@ pub(super) fn choose_value(
         .collect();
     let chosen = values
         .into_iter()
-        .find(|(found, id)| shown_in(tx, found, id) == value)
+        .find(|(found, id)| choice_in(tx, subject, found, id) == value)
         .ok_or_else(missing)?;
     match chosen {
         (Value::Scalar(scalar), _) => tx.put(&map, key.as_str(), scalar.into_owned())?,

@@ -14,7 +14,7 @@ use serde::de::DeserializeOwned;
 use serde_json::{Map, Value as Json};
 
 use super::mend::mend;
-use super::record::{read_map, shown_in};
+use super::record::{SHEET, conflict, read_map, shown_in};
 use super::start::SCHEMA;
 use super::tree::Tree;
 use crate::finding::{Finding, FindingCode, Severity};
@@ -126,10 +126,12 @@ impl Reader<'_> {
     }
 
     fn sheet(&mut self) -> Option<Sheet> {
-        let mut fields = self.map("sheet");
+        let mut fields = self.map(SHEET);
         if fields.is_empty() {
             return None;
         }
+        let chosen = conflict(self.tree.doc, &ROOT, SHEET, SHEET.to_owned());
+        self.findings.extend(chosen);
         fields
             .entry("points")
             .or_insert_with(|| Json::Object(Map::new()));

@@ -56,7 +56,8 @@ fn in_engine(value: &Json) -> Hydrated {
     }
 }
 
-/// Sets the fields of a map that differ from what is there; fields that became `null` are removed.
+/// Sets the fields of a map that differ from what is there; fields that became `null` are removed. What
+/// stays the same is not written: it would be another value beside one that somebody else is setting.
 pub(super) fn set_fields(
     tx: &mut impl Transactable,
     map: &ObjId,
@@ -67,8 +68,7 @@ pub(super) fn set_fields(
         match (value, present) {
             (Json::Null, None) => {}
             (Json::Null, Some(_)) => tx.delete(map, name.as_str())?,
-            (value, Some((Value::Scalar(old), _)))
-                if *old == scalar(value) && !value.is_array() && !value.is_object() => {}
+            (value, Some((old, id))) if json_in(tx, &old, &id, 0) == without_nulls(value) => {}
             (value, _) => put(tx, map, name, value)?,
         }
     }
@@ -102,11 +102,7 @@ pub(super) fn read_map(
     for field in tree.fields(map) {
         let place = format!("{path}/{}", field.key);
         if field.conflict {
-            let conflict = conflict(tree.doc, map, &field.key, place.clone());
-            // Two people who set the same value agree.
-            if conflict.values.windows(2).any(|two| two[0] != two[1]) {
-                findings.push(conflict);
-            }
+            findings.extend(conflict(tree.doc, map, &field.key, place.clone()));
         }
         let value = match &field.item {
             Item::Object(ObjType::Map | ObjType::Table, id) => {
@@ -164,38 +160,106 @@ pub(super) fn from_scalar(value: &ScalarValue) -> Json {
 
 /// A value as a finding shows it: lists with their values, a record with its fields.
 pub(super) fn shown_in(doc: &impl ReadDoc, value: &Value<'_>, id: &ObjId) -> String {
+    shown(&json_in(doc, value, id, 0))
+}
+
+/// A value that somebody can keep: as a finding shows it; a whole sheet by what it is called.
+pub(super) fn choice_in(
+    doc: &impl ReadDoc,
+    subject: &str,
+    value: &Value<'_>,
+    id: &ObjId,
+) -> String {
+    let value = json_in(doc, value, id, 0);
+    match (subject, &value) {
+        (SHEET, Json::Object(fields)) => {
+            let named = ["name", "revision", "digest"].map(|field| fields.get(field).map(shown));
+            // Revisions of two libraries may have one name and number; so much of a digest tells them apart.
+            let short = |text: String| text.chars().take(60).collect::<String>();
+            let [name, revision, digest] = named.map(|text| text.map_or_else(String::new, short));
+            let digest: String = digest.chars().take(8).collect();
+            let parts = [name, revision, digest].into_iter();
+            let parts = parts.filter(|part| !part.is_empty());
+            parts.collect::<Vec<_>>().join(" · ")
+        }
+        _ => shown(&value),
+    }
+}
+
+/// The sheet is the only record that is set as a whole.
+pub(super) const SHEET: &str = "sheet";
+
+fn shown(value: &Json) -> String {
     match value {
-        Value::Scalar(value) => match from_scalar(value) {
-            Json::String(text) => text,
-            other => other.to_string(),
-        },
+        Json::String(text) => text.clone(),
+        Json::Array(items) => items.iter().map(shown).collect::<Vec<_>>().join(", "),
+        Json::Object(fields) => {
+            let fields = fields
+                .iter()
+                .map(|(name, value)| format!("{name} {}", shown(value)));
+            fields.collect::<Vec<_>>().join(", ")
+        }
+        other => other.to_string(),
+    }
+}
+
+/// A value of the document, read from it piece by piece; what is nested too deep is nothing.
+fn json_in(doc: &impl ReadDoc, value: &Value<'_>, id: &ObjId, depth: usize) -> Json {
+    if depth > MAX_DEPTH {
+        return Json::Null;
+    }
+    match value {
+        Value::Scalar(value) => from_scalar(value),
         Value::Object(ObjType::List) => {
-            let items = doc.values(id).map(|(value, id)| shown_in(doc, &value, &id));
-            items.collect::<Vec<_>>().join(", ")
+            let items = doc.values(id);
+            let items = items.map(|(value, id)| json_in(doc, &value, &id, depth + 1));
+            Json::Array(items.collect())
         }
         Value::Object(_) => {
             let fields = doc.map_range(id, ..).map(|item| {
                 let value = item.value.clone().into_value();
-                format!("{} {}", item.key, shown_in(doc, &value, &item.id()))
+                let value = json_in(doc, &value, &item.id(), depth + 1);
+                (item.key.into_owned(), value)
             });
-            fields.collect::<Vec<_>>().join(", ")
+            Json::Object(fields.collect())
         }
     }
 }
 
-/// All values of a field, the one in force first.
-fn conflict(doc: &Automerge, map: &ObjId, key: &str, subject: String) -> Finding {
-    let mut values: Vec<String> = doc
-        .get_all(map, key)
-        .unwrap_or_default()
+/// As it would come back from a document.
+fn without_nulls(value: &Json) -> Json {
+    match value {
+        Json::Object(fields) => {
+            let present = fields.iter().filter(|(_, value)| !value.is_null());
+            let present = present.map(|(name, value)| (name.clone(), without_nulls(value)));
+            Json::Object(present.collect())
+        }
+        other => other.clone(),
+    }
+}
+
+/// All values of a field, the one in force first, when two people set it differently. Two who set the
+/// same value agree.
+pub(super) fn conflict(
+    doc: &Automerge,
+    map: &ObjId,
+    key: &str,
+    subject: String,
+) -> Option<Finding> {
+    let all = doc.get_all(map, key).unwrap_or_default();
+    if all.len() < 2 {
+        return None;
+    }
+    let mut values: Vec<String> = all
         .into_iter()
-        .map(|(value, id)| shown_in(doc, &value, &id))
+        .map(|(value, id)| choice_in(doc, &subject, &value, &id))
         .collect();
     values.reverse();
-    Finding {
+    let differ = values.windows(2).any(|two| two[0] != two[1]);
+    differ.then_some(Finding {
         code: FindingCode::Conflict,
         severity: Severity::Ask,
         subject,
         values,
-    }
+    })
 }

@@ -85,7 +85,7 @@ pub fn Stages(
             let kinds = kinds(person).get();
             let kind = kinds
                 .into_iter()
-                .find(|(kind, _)| *kind == (stage.of, stage.load));
+                .find(|(kind, _)| *kind == (stage.of, stage.pulled()));
             let kind = kind.map(|(_, word)| word);
             Some(view! { {stage.label} <small>{kind}</small> })
         };
@@ -124,7 +124,7 @@ pub fn Stages(
 fn StageForm(stage: Stage, act: Callback<Intention, bool>, done: Callback<()>) -> impl IntoView {
     let person = person();
     let label = RwSignal::new(stage.label.clone());
-    let kind = RwSignal::new((stage.of, stage.load));
+    let kind = RwSignal::new((stage.of, stage.pulled()));
     let title = stage.label.clone();
     let save = move |_| {
         let (name, (of, load)) = (label.get_untracked(), kind.get_untracked());
@@ -132,7 +132,7 @@ fn StageForm(stage: Stage, act: Callback<Intention, bool>, done: Callback<()>) -
         if name.trim() != stage.label {
             says.push(StagePart::Label(name.trim().to_owned()));
         }
-        if (of, load) != (stage.of, stage.load) {
+        if (of, load) != (stage.of, stage.pulled()) {
             says.push(StagePart::Kind(of, load));
         }
         let id = stage.id.clone();

@@ -1,6 +1,11 @@
 //! Two phones on one book: what comes together, and what stays a question.
 
+use indexmap::IndexMap;
+
 use super::*;
+use crate::book::intention::StagePart;
+use crate::job::{Impact, Load, Sheet, Tool, ToolKind, Zone};
+use crate::tools::Check;
 
 #[test]
 fn two_phones_that_begin_the_same_book_offline_merge() {
@@ -50,6 +55,107 @@ fn a_field_that_two_people_set_differently_keeps_both_values() {
     assert_eq!(values, ["cowl notch", "wiper notch"]);
 }
 
+/// Somebody changes one part of a card or of a laser, somebody else another: nothing is asked, and
+/// neither is lost.
+#[test]
+fn what_somebody_leaves_as_it_is_does_not_stand_against_what_another_changes() {
+    let impact = |direction_deg| {
+        let zone = Zone::Front;
+        Some(Impact {
+            zone,
+            direction_deg,
+        })
+    };
+    let check = |mm_per_m| {
+        Some(Check {
+            mm_per_m,
+            sigma_mm_per_m: 0.05,
+            at: "2026-03-02T09:14:00Z".to_owned(),
+            by: "Ana".to_owned(),
+        })
+    };
+    let id = ToolId::parse("green").unwrap();
+    let tool = Tool {
+        kind: ToolKind::Laser,
+        label: "green".to_owned(),
+        sigma_mm: 0.5,
+        per_m_mm: 0.1,
+        level_check: check(0.0),
+        plumb_check: check(0.0),
+    };
+    let mut known = job();
+    known.card.impact = impact(180.0);
+    known.tools.insert(id.clone(), tool.clone());
+    let mut one = import(&known, actor(1), &stamp("i")).unwrap();
+    let mut two = one.fork().with_actor(actor(2));
+    let card = |change: fn(&mut Card)| {
+        let mut card = known.card.clone();
+        change(&mut card);
+        Intention::DescribeJob { card }
+    };
+    let checked = |change: fn(&mut Tool, Option<Check>)| {
+        let mut tool = tool.clone();
+        change(&mut tool, check(0.2));
+        Intention::AddTool {
+            id: id.clone(),
+            tool,
+        }
+    };
+    let numbered = card(|card| card.number = "4711".to_owned());
+    let turned = card(|card| card.impact.as_mut().unwrap().direction_deg = 200.0);
+    let level = checked(|tool, check| tool.level_check = check);
+    let plumb = checked(|tool, check| tool.plumb_check = check);
+    for (doc, name, said) in [
+        (&mut one, "a", [numbered, level]),
+        (&mut two, "b", [turned, plumb]),
+    ] {
+        for intention in &said {
+            edit::apply(doc, &stamp(name), intention).unwrap();
+        }
+    }
+    one.merge(&mut two).unwrap();
+    let (job, findings) = read(&one);
+    assert_eq!(findings, Vec::new());
+    assert_eq!(
+        (job.card.number.as_str(), job.card.impact),
+        ("4711", impact(200.0))
+    );
+    let tool = &job.tools[&id];
+    assert_eq!(
+        (&tool.level_check, &tool.plumb_check),
+        (&check(0.2), &check(0.2))
+    );
+}
+
+#[test]
+fn two_who_correct_a_stage_at_once_put_no_load_where_nobody_pulls() {
+    let mut known = job();
+    known.stages[0].of = StageKind::Pull;
+    known.stages[0].load = Some(Load::Released);
+    let mut one = import(&known, actor(1), &stamp("i")).unwrap();
+    let mut two = one.fork().with_actor(actor(2));
+    let says = |kind, load| Intention::DescribeStage {
+        id: known.stages[0].id.clone(),
+        says: vec![StagePart::Kind(kind, load)],
+    };
+    edit::apply(&mut one, &stamp("a"), &says(StageKind::Final, None)).unwrap();
+    edit::apply(
+        &mut two,
+        &stamp("b"),
+        &says(StageKind::Pull, Some(Load::Under)),
+    )
+    .unwrap();
+    one.merge(&mut two).unwrap();
+    let (job, _) = read(&one);
+    // The pull was one already, so only the other kind is news; the load is of a pull alone.
+    let stage = &job.stages[0];
+    assert_eq!(
+        (stage.of, stage.load),
+        (StageKind::Final, Some(Load::Under))
+    );
+    assert_eq!(stage.pulled(), None);
+}
+
 /// Both see the two values, one of them chooses: the conflict ends for both, on every kind of field.
 #[test]
 fn a_value_that_is_chosen_ends_the_conflict_everywhere() {
@@ -63,9 +169,23 @@ fn a_value_that_is_chosen_ends_the_conflict_everywhere() {
         id: id.clone(),
         label: label.to_owned(),
     };
+    let pin = |name: &str, revision: u32| {
+        let points = [(id.clone(), [400.0, 0.0, 900.0])].into_iter().collect();
+        let sheet = Sheet {
+            name: name.to_owned(),
+            revision,
+            digest: String::new(),
+            spread_mm: 1.5,
+            points,
+            spreads: IndexMap::new(),
+            tolerances: IndexMap::new(),
+        };
+        Intention::PinSheet { sheet: Some(sheet) }
+    };
     for (here, there) in [
         (rename("cowl notch"), rename("wiper notch")),
         (place(410.0), place(390.5)),
+        (pin("wagon", 2), pin("saloon", 1)),
     ] {
         let mut one = import(&job(), actor(1), &stamp("i")).unwrap();
         let mut two = one.fork().with_actor(actor(2));
@@ -88,7 +208,11 @@ fn a_value_that_is_chosen_ends_the_conflict_everywhere() {
             let (job, findings) = read(doc);
             assert_eq!(findings, Vec::new());
             let point = &job.points[&id];
+            let sheet = job.sheet.as_ref();
             let shown = [
+                sheet.map_or_else(String::new, |sheet| {
+                    format!("{} · {}", sheet.name, sheet.revision)
+                }),
                 point.label.clone(),
                 format!("{:?}, 0.0, 900.0", point.place_mm[0]),
             ];

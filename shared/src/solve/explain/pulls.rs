@@ -14,8 +14,8 @@ pub(super) fn sprung(job: &Job, moves: &Moves, stage: usize) -> [Vec<Sprung>; 3]
     let mut all: [Vec<Sprung>; 3] = Default::default();
     for released in 2..=stage {
         let load = released - 1;
-        let held = job.stages[load].load == Some(Load::Under);
-        if !held || job.stages[released].load == Some(Load::Under) {
+        let held = job.stages[load].pulled() == Some(Load::Under);
+        if !held || job.stages[released].pulled() == Some(Load::Under) {
             continue;
         }
         for point in 0..job.points.len() {
