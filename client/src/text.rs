@@ -8,6 +8,7 @@ pub mod desk;
 pub mod laser;
 pub mod library;
 pub mod measuring;
+pub mod new_job;
 pub mod office;
 pub mod photos;
 pub mod practice;
@@ -29,6 +30,8 @@ pub trait Speaks {
     fn library(self) -> &'static library::Library;
     /// The words of the practice bay.
     fn practice(self) -> &'static practice::Practice;
+    /// The words of a new job.
+    fn new_job(self) -> &'static new_job::NewJob;
     /// The words around the report.
     fn report(self) -> &'static report::Report;
     /// The words of the photos' page.
@@ -63,6 +66,10 @@ impl Speaks for Language {
         practice::words(self)
     }
 
+    fn new_job(self) -> &'static new_job::NewJob {
+        new_job::words(self)
+    }
+
     fn report(self) -> &'static report::Report {
         report::words(self)
     }
@@ -89,16 +96,16 @@ words! {
     jobs jobs_empty new_job settings back save cancel close loading
     sign_in sign_out email password name shop password_hint sign_in_why sign_in_again
     set_up_title set_up_why join_title join_why create
-    number vehicle vin vin_good vin_length vin_character vin_digit body body_unitised body_pickup body_van body_none sheet_fits sheet_shared sheet_search sheet_absent impact impact_why
+    number vehicle vin body
     read body_tab findings more
     outside unproven within outside_count unproven_count within_count
     saved_here saving shared_all unshared offline signed_out online not_here
     language unit millimetres inches_decimal inches_fraction light light_auto light_day light_bay
-    devices people invite_technician invite_owner invite_technician_why invite_owner_why owner technician
+    devices people owner technician
     points add_point trusted not_trusted trust_why label side left right centre rename
     stages begin_stage stage_label of_as_received of_pull of_final load_under load_released
     setups add_setup plumb_lengthwise plumb_crosswise plumb_none
-    export_book export_job import_job import_why import_refused choose_file export_left
+    export_book export_job import_job choose_file export_left
     keep_storage storage_kept storage_not_kept
     error_offline error_credentials error_too_many error_link error_taken error_bad error_not_allowed error_internal error_last_owner
     not_saved_here not_saved_room not_saved_none not_saved_other not_read damaged damaged_whole damaged_gaps damaged_redone
@@ -112,5 +119,5 @@ words! {
     owners_desk sign_and_share dimension_sheet
     new_version take_new_version later finish_first newer_book conflict_here practice_bay practice_mark truth_tab
     zone_front_left zone_front zone_front_right zone_left zone_right zone_rear_left zone_rear zone_rear_right
-    amend needs_name needs_number number_taken part_of part_unsaid setup_name beam_is_read
+    amend needs_name part_of part_unsaid setup_name beam_is_read
 }

@@ -12,6 +12,7 @@ use crate::state::person::person;
 use crate::state::route::{Route, Tab};
 use crate::state::session::session;
 use crate::state::shelf::{Shelf, shelf};
+use crate::text::Speaks;
 
 /// The page.
 #[component]
@@ -43,14 +44,14 @@ pub fn ImportPage() -> impl IntoView {
     view! {
         <main class="page">
             <PageHead back=Route::NewJob title=person.word(|words| words.import_job) />
-            <p>{person.word(|words| words.import_why)}</p>
+            <p>{move || person.language.get().new_job().import_why}</p>
             <Show when=move || shelf.ready.get() fallback=move || view! { <p role="status">{person.word(|words| words.loading)}</p> }>
                 <label class="button primary file">
                     <input type="file" class="sr" name="job-file" accept=".json,application/json" on:change=take />
                     {person.word(|words| words.choose_file)}
                 </label>
             </Show>
-            <Refusals heading=person.word(|words| words.import_refused) lines=refused />
+            <Refusals heading=Signal::derive(move || person.language.get().new_job().import_refused) lines=refused />
             <Safety />
         </main>
     }

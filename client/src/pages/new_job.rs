@@ -21,13 +21,14 @@ use crate::state::person::person;
 use crate::state::route::{Route, Tab};
 use crate::state::session::session;
 use crate::state::shelf::shelf;
+use crate::text::Speaks;
 use bodies::{Bodies, Start};
 
 /// The form.
 #[component]
 pub fn NewJobPage() -> impl IntoView {
     let (person, shelf, session) = (person(), shelf(), session());
-    let words = move || person.words();
+    let words = move || person.language.get().new_job();
     let [number, vehicle, vin] = [(); 3].map(|()| RwSignal::new(String::new()));
     let impact = RwSignal::new(None);
     let body = RwSignal::new(Start::Body(Some(Body::Unitised)));
@@ -77,7 +78,7 @@ pub fn NewJobPage() -> impl IntoView {
             card.vehicle.clone_from(&of_sheet.vehicle);
         }
         intentions.push(Intention::DescribeJob { card });
-        intentions.extend(first_steps(words()));
+        intentions.extend(first_steps(person.words()));
         let by = session
             .me
             .get_untracked()
@@ -122,9 +123,9 @@ pub fn NewJobPage() -> impl IntoView {
                 <Field name="vin" label=person.word(|words| words.vin) value=vin hint=Signal::derive(vin_says) code=true />
                 <Bodies vin body />
                 <section>
-                    <h2>{person.word(|words| words.impact)}</h2>
-                    <p>{person.word(|words| words.impact_why)}</p>
-                    <ImpactPlan impact label=person.word(|words| words.impact) />
+                    <h2>{move || words().impact}</h2>
+                    <p>{move || words().impact_why}</p>
+                    <ImpactPlan impact label=Signal::derive(move || words().impact.to_owned()) />
                 </section>
                 <p role="alert" class="error">{move || error.get()}</p>
                 <p id="missing" role="status">{move || is_nameless().then(|| words().needs_number)}</p>
@@ -132,7 +133,7 @@ pub fn NewJobPage() -> impl IntoView {
             </form>
             <section>
                 <h2>{person.word(|words| words.import_job)}</h2>
-                <p>{person.word(|words| words.import_why)}</p>
+                <p>{move || words().import_why}</p>
                 <a class="button" data-test="import" href=Route::Import.href()>{person.word(|words| words.choose_file)}</a>
             </section>
             <Safety />

@@ -7,8 +7,7 @@ use super::{Language, words};
 
 words! {
     Measuring;
-    stage setup kind choose_point next_point hooked_at stretched_to from to
-    beam_above beam_below
+    stage setup kind from to
     touches enter take_back note undo
     why_other_side why_settles why_unread why_chosen why_taken_back why_meanwhile newer_stage all_read no_points no_setup no_stage
     how_height how_offset how_split how_span how_datum_span
@@ -20,7 +19,6 @@ words! {
     findings_empty nothing_out
     bent one_of one_wrong error_about slip cause pull next cannot_tell difference
     chance tolerance_line spread suspect_says trust_says conflict_says
-    show_within
     field_label field_vin field_impact field_place field_place_spread field_carrier field_mirror
     field_plumb field_laser field_stands field_stage_kind field_load field_level_check field_plumb_check
     pull_tab

@@ -25,6 +25,7 @@ words! {
     kind_link kind_link_gone kind_signed_in kind_failed kind_reused kind_other
     reading_one reading_many open_suspect open_tool suspect_open open_unjudged open_none_judged
     sign_nothing sign_sure_one sign_sure_many sign_anyway sign_again follow_ended_none
+    invite_technician invite_technician_why invite_owner invite_owner_why
 }
 
 /// The words of sign-off, sharing and the owner's desk.

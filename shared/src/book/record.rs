@@ -68,7 +68,7 @@ pub(super) fn set_fields(
         match (value, present) {
             (Json::Null, None) => {}
             (Json::Null, Some(_)) => tx.delete(map, name.as_str())?,
-            (value, Some((old, id))) if json_in(tx, &old, &id, 0) == without_nulls(value) => {}
+            (value, Some((old, id))) if json_in(tx, &old, &id) == without_nulls(value) => {}
             (value, _) => put(tx, map, name, value)?,
         }
     }
@@ -160,18 +160,12 @@ pub(super) fn from_scalar(value: &ScalarValue) -> Json {
 
 /// A value as a finding shows it: lists with their values, a record with its fields.
 pub(super) fn shown_in(doc: &impl ReadDoc, value: &Value<'_>, id: &ObjId) -> String {
-    shown(&json_in(doc, value, id, 0))
+    shown(&json_in(doc, value, id))
 }
 
 /// A value that somebody can keep: as a finding shows it; a whole sheet by what it is called.
-pub(super) fn choice_in(
-    doc: &impl ReadDoc,
-    subject: &str,
-    value: &Value<'_>,
-    id: &ObjId,
-) -> String {
-    let value = json_in(doc, value, id, 0);
-    match (subject, &value) {
+pub(super) fn choice(subject: &str, value: &Json) -> String {
+    match (subject, value) {
         (SHEET, Json::Object(fields)) => {
             let named = ["name", "revision", "digest"].map(|field| fields.get(field).map(shown));
             // Revisions of two libraries may have one name and number; so much of a digest tells them apart.
@@ -182,7 +176,7 @@ pub(super) fn choice_in(
             let parts = parts.filter(|part| !part.is_empty());
             parts.collect::<Vec<_>>().join(" · ")
         }
-        _ => shown(&value),
+        _ => shown(value),
     }
 }
 
@@ -204,7 +198,11 @@ fn shown(value: &Json) -> String {
 }
 
 /// A value of the document, read from it piece by piece; what is nested too deep is nothing.
-fn json_in(doc: &impl ReadDoc, value: &Value<'_>, id: &ObjId, depth: usize) -> Json {
+pub(super) fn json_in(doc: &impl ReadDoc, value: &Value<'_>, id: &ObjId) -> Json {
+    json_at(doc, value, id, 0)
+}
+
+fn json_at(doc: &impl ReadDoc, value: &Value<'_>, id: &ObjId, depth: usize) -> Json {
     if depth > MAX_DEPTH {
         return Json::Null;
     }
@@ -212,13 +210,13 @@ fn json_in(doc: &impl ReadDoc, value: &Value<'_>, id: &ObjId, depth: usize) -> J
         Value::Scalar(value) => from_scalar(value),
         Value::Object(ObjType::List) => {
             let items = doc.values(id);
-            let items = items.map(|(value, id)| json_in(doc, &value, &id, depth + 1));
+            let items = items.map(|(value, id)| json_at(doc, &value, &id, depth + 1));
             Json::Array(items.collect())
         }
         Value::Object(_) => {
             let fields = doc.map_range(id, ..).map(|item| {
                 let value = item.value.clone().into_value();
-                let value = json_in(doc, &value, &item.id(), depth + 1);
+                let value = json_at(doc, &value, &item.id(), depth + 1);
                 (item.key.into_owned(), value)
             });
             Json::Object(fields.collect())
@@ -252,7 +250,7 @@ pub(super) fn conflict(
     }
     let mut values: Vec<String> = all
         .into_iter()
-        .map(|(value, id)| choice_in(doc, &subject, &value, &id))
+        .map(|(value, id)| choice(&subject, &json_in(doc, &value, &id)))
         .collect();
     values.reverse();
     let differ = values.windows(2).any(|two| two[0] != two[1]);

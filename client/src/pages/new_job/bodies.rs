@@ -10,6 +10,7 @@ use crate::state::person::person;
 use crate::state::session::session;
 use crate::state::sheets::Known;
 use crate::state::shelf::shelf;
+use crate::text::Speaks;
 
 /// Most sheets that are offered at once; with more, words are asked for.
 const OFFERED: usize = 6;
@@ -77,7 +78,7 @@ pub fn Bodies(
         hits
     });
     let options = move || {
-        let words = person.words();
+        let words = person.language.get().new_job();
         let sheet = |(sheet, fits): (Known, bool)| {
             let shared = sheet
                 .shared_by
@@ -117,7 +118,7 @@ pub fn Bodies(
     let many = move || known.read().len() > OFFERED;
     view! {
         <Show when=many>
-            <Field name="sheet-search" label=person.word(|words| words.sheet_search) value=search />
+            <Field name="sheet-search" label=Signal::derive(move || person.language.get().new_job().sheet_search) value=search />
         </Show>
         <Choices label=person.word(|words| words.body) options=Signal::derive(options) chosen=body choose=move |to| by_hand.set(Some(to)) />
     }

@@ -31,8 +31,8 @@ pub fn PeopleDesk() -> impl IntoView {
                 Ok(made) => {
                     let link = format!("{}{}", platform::origin(), made.link);
                     let why = match role {
-                        Role::Owner => person.words().invite_owner_why,
-                        Role::Technician => person.words().invite_technician_why,
+                        Role::Owner => person.office().invite_owner_why,
+                        Role::Technician => person.office().invite_technician_why,
                     };
                     handed.set(Some((link, why)));
                 }
@@ -75,8 +75,8 @@ pub fn PeopleDesk() -> impl IntoView {
         <section>
             <h2>{person.office_word(|office| office.new_people)}</h2>
             <p class="row">
-                <button type="button" data-test="invite-technician" on:click=move |_| invite(Role::Technician)>{person.word(|words| words.invite_technician)}</button>
-                <button type="button" on:click=move |_| invite(Role::Owner)>{person.word(|words| words.invite_owner)}</button>
+                <button type="button" data-test="invite-technician" on:click=move |_| invite(Role::Technician)>{person.office_word(|words| words.invite_technician)}</button>
+                <button type="button" on:click=move |_| invite(Role::Owner)>{person.office_word(|words| words.invite_owner)}</button>
             </p>
         </section>
     }

@@ -145,4 +145,8 @@ pub(super) const WORDS: Office = Office {
     sign_anyway: "Sign all the same",
     sign_again: "Sign again",
     follow_ended_none: "This link was taken back or has run out, or it did not come whole. Ask the shop for a new one.",
+    invite_technician: "Invite a technician",
+    invite_technician_why: "For a technician: hand this link over. It works once and runs out.",
+    invite_owner: "Invite an owner",
+    invite_owner_why: "For another owner, who may do all that you may: hand this link over. It works once and runs out.",
 };

@@ -145,4 +145,8 @@ pub(super) const WORDS: Office = Office {
     sign_anyway: "Firmar de todos modos",
     sign_again: "Firmar otra vez",
     follow_ended_none: "Este enlace se retiró o ha caducado, o no llegó entero. Pida uno nuevo al taller.",
+    invite_technician: "Invitar a un técnico",
+    invite_technician_why: "Para un técnico: entregue este enlace. Sirve una vez y caduca.",
+    invite_owner: "Invitar a un dueño",
+    invite_owner_why: "Para otro dueño, que podrá lo mismo que usted: entregue este enlace. Sirve una vez y caduca.",
 };
