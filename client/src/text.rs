@@ -118,6 +118,6 @@ words! {
     photo photos photo_unshared photos_unshared photo_unreadable photo_not_saved meant_photo meant_photo_hidden
     owners_desk sign_and_share dimension_sheet
     new_version take_new_version later finish_first newer_book conflict_here practice_bay practice_mark truth_tab
-    zone_front_left zone_front zone_front_right zone_left zone_right zone_rear_left zone_rear zone_rear_right
+    zone_front_left zone_front zone_front_right zone_left zone_right zone_rear_left zone_rear zone_rear_right zone_roof zone_underbody
     amend needs_name part_of part_unsaid setup_name beam_is_read
 }

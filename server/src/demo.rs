@@ -168,7 +168,10 @@ async fn park_car(config: &Config, store: &Store, shop: &str) -> anyhow::Result<
             None => return Ok(()),
         },
         // A server was stopped while it made the car; what it did not get to is left.
-        _ => doc,
+        _ => {
+            say_if_otherwise(config.demo_language, store, &key).await?;
+            doc
+        }
     };
     let doc = match store.statements(&key).await?.is_empty() {
         true => signed::sign_off(config, store, &key, &ana, doc).await?,
@@ -233,7 +236,16 @@ mod tests {
     use super::*;
 
     #[tokio::test]
-    async fn a_server_that_was_stopped_half_way_goes_on_where_it_was() -> anyhow::Result<()> {
+    async fn a_server_that_was_stopped_before_it_signed_goes_on_there() -> anyhow::Result<()> {
+        goes_on_where_it_was(false).await
+    }
+
+    #[tokio::test]
+    async fn a_server_that_was_stopped_after_it_signed_goes_on_there() -> anyhow::Result<()> {
+        goes_on_where_it_was(true).await
+    }
+
+    async fn goes_on_where_it_was(is_signed: bool) -> anyhow::Result<()> {
         let scratch = Scratch::new(Engine::Sqlite).await?;
         let listen = "127.0.0.1:0".parse()?;
         let url = Some(scratch.url.clone());
@@ -249,11 +261,23 @@ mod tests {
         let doc = import(&config, &store, &key, &ana).await?.context("made")?;
         assert!(import(&config, &store, &key, &ana).await?.is_none());
         assert_eq!(load(&store, &key).await?.seq, IMPORTED);
-        signed::sign_off(&config, &store, &key, &ana, doc).await?;
+        if is_signed {
+            signed::sign_off(&config, &store, &key, &ana, doc).await?;
+        }
         for _ in 0..2 {
+            // Asked for in Spanish by now; the car stays what it is.
+            let config = Config {
+                demo_language: Language::Spanish,
+                ..config.clone()
+            };
             make_once(&config, &store, &passwords).await?;
             assert_eq!(store.statements(&key).await?.len(), 1);
-            assert_eq!(load(&store, &key).await?.seq, IMPORTED + 1);
+            let Loaded { doc, seq, .. } = load(&store, &key).await?;
+            assert_eq!(seq, IMPORTED + 1);
+            let (job, _) = book::read(&doc);
+            let aside = job.readings.iter().find_map(|one| one.set_aside.as_ref());
+            let why = aside.map(|aside| aside.why.as_str());
+            assert_eq!(why, Some("tape lay over the exhaust hanger"));
         }
         Ok(())
     }

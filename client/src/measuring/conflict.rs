@@ -14,12 +14,32 @@ use crate::text::Words;
 /// The question, with all values.
 #[must_use]
 pub fn question(voice: Voice, job: &Job, finding: &Finding) -> String {
-    let values = finding.values.iter();
-    let values = values.map(|value| format!("‘{}’", shown(voice, job, &finding.subject, value)));
+    let values = choices(voice, job, finding).into_iter();
+    let values = values.map(|value| format!("‘{value}’"));
     let between = format!(" {} ", voice.measuring.or);
     let values = values.collect::<Vec<_>>().join(&between);
     let what = what(voice, job, &finding.subject);
     fill(voice.measuring.conflict_says, &[&what, &values])
+}
+
+/// All values as they are said; as they stand in the book where two would read the same.
+#[must_use]
+pub fn choices(voice: Voice, job: &Job, finding: &Finding) -> Vec<String> {
+    let Finding {
+        subject, values, ..
+    } = finding;
+    let said: Vec<String> = values
+        .iter()
+        .map(|value| shown(voice, job, subject, value))
+        .collect();
+    let is_told_apart = |(place, text): (usize, &String)| !said[..place].contains(text);
+    if said.iter().enumerate().all(is_told_apart) {
+        return said;
+    }
+    values
+        .iter()
+        .map(|value| plain(value).into_owned())
+        .collect()
 }
 
 /// A value as it is said; one that this app does not know as it stands in the book.
@@ -42,6 +62,7 @@ pub fn shown(voice: Voice, job: &Job, subject: &str, value: &str) -> String {
         ("plumb", "crosswise") => Some(words.plumb_crosswise.to_owned()),
         ("impact", _) => impact(voice, value),
         ("level_check" | "plumb_check", _) => check(voice, value),
+        ("sheet", _) => sheet(voice, value),
         ("place_mm" | "place_sigma_mm" | "stands_mm" | "tolerance_mm" | "build_spread_mm", _) => {
             lengths(voice, value)
         }
@@ -84,19 +105,31 @@ fn zone_name(words: &'static Words, code: &str) -> Option<&'static str> {
         "rear" => words.zone_rear,
         "rear-left" => words.zone_rear_left,
         "rear-right" => words.zone_rear_right,
+        "roof" => words.zone_roof,
+        "underbody" => words.zone_underbody,
         _ => return None,
     })
 }
 
-/// `at 2026-03-02T09:14:00Z, by Ana, mm_per_m 0.2, sigma_mm_per_m 0.05`: when, and what it found.
+/// `at 2026-03-02T09:14:00Z, by Ana, mm_per_m 0.2, sigma_mm_per_m 0.05`: when, who, and what it found.
 fn check(voice: Voice, value: &str) -> Option<String> {
-    let day = value.strip_prefix("at ")?.split(['T', ',']).next()?;
-    let (_, slope) = value.rsplit_once("mm_per_m ").and_then(|(before, _)| {
-        let before = before.strip_suffix(", sigma_")?;
-        before.rsplit_once(", mm_per_m ")
-    })?;
-    let slope: f64 = slope.parse().ok()?;
-    Some(format!("{day}: {} mm/m", voice.figures.decimal(slope, 2)))
+    let (rest, _) = value
+        .strip_prefix("at ")?
+        .rsplit_once(", sigma_mm_per_m ")?;
+    let (rest, slope) = rest.rsplit_once(", mm_per_m ")?;
+    let (at, by) = rest.split_once(", by ")?;
+    let day = at.split('T').next()?;
+    let slope = voice.figures.decimal(slope.parse().ok()?, 2);
+    Some(plain(&format!("{day} {by}: {slope} mm/m")).into_owned())
+}
+
+/// `points 24, revision 2, digest 0af31c77, name wagon`.
+fn sheet(voice: Voice, value: &str) -> Option<String> {
+    let (points, rest) = value.strip_prefix("points ")?.split_once(", revision ")?;
+    let (revision, rest) = rest.split_once(", digest ")?;
+    let (_, name) = rest.split_once(", name ")?;
+    let text = fill(voice.measuring.sheet_choice, &[name, revision, points]);
+    Some(plain(&text).into_owned())
 }
 
 /// `-60.0, -545.5, 840.0`.
@@ -206,6 +239,8 @@ mod tests {
         let spelled = |text: &str| text.contains('_') || text.contains("as-received");
         let (point, setup) = ("cowl-L", job.setups.keys().next().unwrap().clone());
         let member = job.members.keys().next().unwrap().clone();
+        let carrier = voice.member(&job, &member);
+        assert_ne!(carrier, member.as_str());
         let laser = ToolId::parse("laser-7").unwrap();
         let of_laser = shared::job::Tool {
             kind: shared::job::ToolKind::Laser,
@@ -224,7 +259,11 @@ mod tests {
                 "545.5 mm",
             ),
             (format!("points/{point}/place_sigma_mm"), "50.0", "50.0 mm"),
-            (format!("points/{point}/member"), member.as_str(), ""),
+            (
+                format!("points/{point}/member"),
+                member.as_str(),
+                carrier.as_str(),
+            ),
             (
                 format!("points/{point}/mirror"),
                 "cowl-R",
@@ -255,12 +294,12 @@ mod tests {
             (
                 "tools/laser-7/level_check".to_owned(),
                 check,
-                "2026-03-02: 0.20 mm/m",
+                "2026-03-02 Ana: 0.20 mm/m",
             ),
             (
                 "tools/laser-7/plumb_check".to_owned(),
                 check,
-                "2026-03-02: 0.20 mm/m",
+                "2026-03-02 Ana: 0.20 mm/m",
             ),
             ("job/vin".to_owned(), "V1", "V1"),
             (
@@ -269,7 +308,11 @@ mod tests {
                 "front left, 200°",
             ),
             ("settings/tolerance_mm".to_owned(), "3.0", "3.0 mm"),
-            ("sheet".to_owned(), "wagon · 2", "wagon · 2"),
+            (
+                "sheet".to_owned(),
+                "points 24, revision 2, digest 0af31c77, name wagon",
+                "wagon, revision 2, points: 24",
+            ),
         ] {
             let finding = Finding {
                 code: FindingCode::Conflict,
@@ -286,5 +329,20 @@ mod tests {
                 "{subject}: {shown}"
             );
         }
+    }
+
+    #[test]
+    fn values_that_would_read_the_same_stand_as_they_are_in_the_book() {
+        let (job, language) = (shared::demo::job(), Language::English);
+        let voice = Voice::of(language.words(), language.measuring(), Figures::default());
+        let finding = |values: [&str; 2]| Finding {
+            code: FindingCode::Conflict,
+            severity: Severity::Ask,
+            subject: "setups/front/stands_mm".into(),
+            values: values.map(str::to_owned).to_vec(),
+        };
+        let of = |values| choices(voice, &job, &finding(values));
+        assert_eq!(of(["10.0", "20.0"]), ["10.0 mm", "20.0 mm"]);
+        assert_eq!(of(["10.01", "10.02"]), ["10.01", "10.02"]);
     }
 }

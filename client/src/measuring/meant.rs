@@ -5,6 +5,7 @@ use shared::book::{Intention, SetupPart, StagePart};
 use shared::ids::{PointId, ReadingId};
 use shared::job::Job;
 
+use super::conflict;
 use super::sentences::Voice;
 
 impl Voice {
@@ -69,7 +70,10 @@ impl Voice {
             Intention::SetRule { .. } => words.meant_rule.to_owned(),
             Intention::PinSheet { .. } => words.meant_sheet.to_owned(),
             Intention::TakeOverJob { job } => said(words.import_job, &job.card.number),
-            Intention::ChooseValue { value, .. } => said(self.measuring.keep_value, value),
+            Intention::ChooseValue { subject, value } => said(
+                self.measuring.keep_value,
+                &conflict::shown(self, job, subject, value),
+            ),
         }
     }
 

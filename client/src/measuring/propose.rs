@@ -92,7 +92,8 @@ pub fn propose(
     let point = last.map(|task| &task.point);
     let just_read = last.filter(|task| is_read(job, here, task));
     let first = |just_read: Option<&Task>, busy: &[PointId]| {
-        let is_free = |task: &Task| just_read != Some(task) && !busy.contains(&task.point);
+        let is_again = |task: &Task| just_read.is_some_and(|read| read.is_same(task));
+        let is_free = |task: &Task| !is_again(task) && !busy.contains(&task.point);
         other_side(job, here, point)
             .filter(|proposal| is_free(&proposal.task))
             .or_else(|| settling(job, result, here, is_free))
@@ -112,9 +113,17 @@ pub fn is_read(job: &Job, here: &Here, task: &Task) -> bool {
 /// The last counting reading that answers this task here.
 #[must_use]
 pub fn answer_to<'a>(job: &'a Job, here: &Here, task: &Task) -> Option<&'a Reading> {
+    answers_to(job, here, task).last()
+}
+
+/// Every counting reading that answers this task here.
+pub fn answers_to<'a, 'b>(
+    job: &'a Job,
+    here: &'b Here,
+    task: &'b Task,
+) -> impl Iterator<Item = &'a Reading> + use<'a, 'b> {
     job.counting_readings()
         .filter(|reading| task.is_answered_by(reading, &here.stage, here.setup.as_ref()))
-        .last()
 }
 
 fn other_side(job: &Job, here: &Here, last: Option<&PointId>) -> Option<Proposal> {

@@ -74,6 +74,12 @@ pub enum BeamSide {
 }
 
 impl BeamSide {
+    /// Does the beam that has that side have this one too? One that runs the other way has not.
+    #[must_use]
+    pub fn is_at_beam_of(self, side: Self) -> bool {
+        self == side || self == side.other()
+    }
+
     /// The other choice of the switch.
     #[must_use]
     pub fn other(self) -> Self {
@@ -120,6 +126,15 @@ impl Task {
             point: next.point.clone(),
             to: next.to.clone(),
         })
+    }
+
+    /// Are these the same points, from whichever end, by the same kind?
+    #[must_use]
+    pub fn is_same(&self, other: &Self) -> bool {
+        let ends = |task: &Self| (Some(task.point.clone()), task.to.clone());
+        let (point, to) = ends(other);
+        let is_turned = self.to.is_some() && ends(self) == (to, point);
+        self.kind == other.kind && (ends(self) == ends(other) || is_turned)
     }
 
     /// Is this reading an answer to the task in this stage and set-up?

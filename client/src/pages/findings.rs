@@ -150,9 +150,8 @@ fn Item(book: Book, concern: Concern, voice: Voice) -> impl IntoView {
         Concern::Bent(test) => view! { <Bent book test voice /> }.into_any(),
         Concern::Conflict(finding) => {
             let text = conflict::question(voice, &job, &finding);
-            let choice = |value: &String| {
+            let choice = |(value, shown): (&String, String)| {
                 let (subject, value) = (finding.subject.clone(), value.clone());
-                let shown = conflict::shown(voice, &job, &subject, &value);
                 let text = format!("{}: {shown}", words.keep_value);
                 // What is chosen stands on the screen, so the book knows it.
                 let keep = move |_| {
@@ -163,7 +162,8 @@ fn Item(book: Book, concern: Concern, voice: Voice) -> impl IntoView {
                 };
                 view! { <button type="button" data-test="keep-value" on:click=keep>{text}</button> }
             };
-            let choices = finding.values.iter().map(choice).collect_view();
+            let shown = conflict::choices(voice, &job, &finding);
+            let choices = finding.values.iter().zip(shown).map(choice).collect_view();
             let name = text.clone();
             view! {
                 <div class="concern question" role="group" aria-label=name data-test="conflict">

@@ -170,6 +170,8 @@ pub(super) const WORDS: Words = Words {
     zone_rear_left: "rear left",
     zone_rear: "rear",
     zone_rear_right: "rear right",
+    zone_roof: "roof",
+    zone_underbody: "underbody",
     practice_bay: "Practice bay",
     practice_mark: "Practice · an invented car",
     truth_tab: "Truth",

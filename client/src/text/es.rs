@@ -170,6 +170,8 @@ pub(super) const WORDS: Words = Words {
     zone_rear_left: "detrás a la izquierda",
     zone_rear: "detrás",
     zone_rear_right: "detrás a la derecha",
+    zone_roof: "techo",
+    zone_underbody: "bajos",
     practice_bay: "Taller de práctica",
     practice_mark: "Práctica · un coche inventado",
     truth_tab: "Verdad",

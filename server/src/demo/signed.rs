@@ -4,7 +4,7 @@
 use anyhow::Context;
 use shared::book::edit::apply;
 use shared::book::{self, Automerge, Intention, Stamp};
-use shared::demo::{Correction, correction, signed_stage};
+use shared::demo::{Correction, correction, language_of, signed_stage};
 use shared::proof::Seed;
 use shared::proof::leaf::Who;
 use shared::proof::statement::{Claims, Deed, SignedStatement, Statement, StatementFormat};
@@ -48,6 +48,10 @@ pub(super) async fn sign_off(
         },
         at_ms: now_ms,
     };
+    // Another server on this database may have made it meanwhile.
+    if !store.statements(key).await?.is_empty() {
+        return Ok(doc);
+    }
     let seed = Seed::new(&rand::random());
     store
         .register_key(&hand.me, &hand.device, &seed.public(), now_ms)
@@ -65,7 +69,9 @@ pub(super) async fn correct(
     hand: &Hand,
     doc: Automerge,
 ) -> anyhow::Result<()> {
-    let found = correction(config.demo_language).context("the demo car has no such reading")?;
+    let language = language_of(&book::read(&doc).0.card.vehicle);
+    let language = language.unwrap_or(config.demo_language);
+    let found = correction(language).context("the demo car has no such reading")?;
     let Correction { reading, why, .. } = found;
     let now_ms = config.clock.now_ms();
     let stamp = Stamp {

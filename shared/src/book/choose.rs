@@ -21,6 +21,8 @@ pub(super) fn choose_value(
     let all = tx.get_all(&map, key.as_str())?.into_iter();
     let mut all = all.map(|(found, id)| json_in(tx, &found, &id));
     let chosen = all.find(|found| choice(subject, found) == value);
+    // What this program cannot read, it cannot write again.
+    let chosen = chosen.filter(|chosen| !chosen.is_null());
     Ok(put(tx, &map, &key, &chosen.ok_or_else(missing)?)?)
 }
 

@@ -167,14 +167,20 @@ pub(super) fn shown_in(doc: &impl ReadDoc, value: &Value<'_>, id: &ObjId) -> Str
 pub(super) fn choice(subject: &str, value: &Json) -> String {
     match (subject, value) {
         (SHEET, Json::Object(fields)) => {
-            let named = ["name", "revision", "digest"].map(|field| fields.get(field).map(shown));
-            // Revisions of two libraries may have one name and number; so much of a digest tells them apart.
-            let short = |text: String| text.chars().take(60).collect::<String>();
-            let [name, revision, digest] = named.map(|text| text.map_or_else(String::new, short));
-            let digest: String = digest.chars().take(8).collect();
-            let parts = [name, revision, digest].into_iter();
-            let parts = parts.filter(|part| !part.is_empty());
-            parts.collect::<Vec<_>>().join(" · ")
+            // Two libraries may have revisions of one name and number, and a book takes the targets of the
+            // points that it has.
+            let said = |field: &str, most| {
+                let text = fields.get(field).map_or_else(String::new, shown);
+                text.chars().take(most).collect::<String>()
+            };
+            let points = fields.get("points").and_then(Json::as_object);
+            format!(
+                "points {}, revision {}, digest {}, name {}",
+                points.map_or(0, Map::len),
+                said("revision", 9),
+                said("digest", 8),
+                said("name", 60)
+            )
         }
         _ => shown(value),
     }
@@ -208,6 +214,7 @@ fn json_at(doc: &impl ReadDoc, value: &Value<'_>, id: &ObjId, depth: usize) -> J
     }
     match value {
         Value::Scalar(value) => from_scalar(value),
+        Value::Object(ObjType::Text) => doc.text(id).map_or(Json::Null, Json::String),
         Value::Object(ObjType::List) => {
             let items = doc.values(id);
             let items = items.map(|(value, id)| json_at(doc, &value, &id, depth + 1));

@@ -119,6 +119,27 @@ async fn what_is_taken_back_is_read_anew() -> Result<()> {
     server.stop().await
 }
 
+#[tokio::test(flavor = "multi_thread")]
+async fn what_is_half_entered_does_not_go_to_what_is_taken_back() -> Result<()> {
+    let scratch = Scratch::new(Engine::Sqlite).await?;
+    let (server, phone, point) = ana_reads(&scratch, "half-then-undo").await?;
+    enter(&phone, "251.5").await?;
+    apart(&phone, &point).await?;
+    // By now it is in hand.
+    tokio::time::sleep(std::time::Duration::from_millis(2_500)).await;
+    let next = task(&phone).await?;
+    type_keys(&phone, "26").await?;
+    phone.tap("[data-test=undo]").await?;
+    phone.see(".reading.gone").await?;
+    ensure!(task(&phone).await? == next, "another point than {next}");
+    ensure!(typed(&phone).await? == "26", "{}", typed(&phone).await?);
+    enter(&phone, "1").await?;
+    let said = phone.see("[data-test=answer]").await?.text().await?;
+    ensure!(said.contains(&next) && said.contains("261.0"), "{said}");
+    phone.close().await?;
+    server.stop().await
+}
+
 /// Waits until somebody is to read another point than this, and says which.
 async fn apart(phone: &Phone, from: &str) -> Result<String> {
     for _ in 0..400 {

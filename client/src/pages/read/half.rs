@@ -23,11 +23,11 @@ const SIDES: [BeamSide; 6] = [
 ];
 const WHYS: [Why; 6] = [
     Why::Chosen,
-    Why::TakenBack,
     Why::OtherSide,
     Why::Settles,
     Why::Unread,
     Why::ReadMeanwhile,
+    Why::TakenBack,
 ];
 
 /// Where a number belongs to: the book, the person, the stage, the set-up and the unit.
@@ -111,8 +111,15 @@ mod tests {
 
     #[test]
     fn every_side_of_a_beam_comes_back() {
-        for side in SIDES {
-            assert!(SIDES.contains(&side.other()));
+        let of_level = [Beam::Above, Beam::Below].map(BeamSide::Beam);
+        let of_plumb = [
+            OffsetSide::Left,
+            OffsetSide::Right,
+            OffsetSide::Front,
+            OffsetSide::Rear,
+        ];
+        for side in of_level.into_iter().chain(of_plumb.map(BeamSide::Offset)) {
+            assert!(SIDES.contains(&side), "{side:?} is forgotten");
         }
     }
 }

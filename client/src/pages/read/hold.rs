@@ -9,7 +9,7 @@ use shared::job::Reading;
 
 use super::Reader;
 use crate::measuring::entry::Entry;
-use crate::measuring::propose::{InHand, Proposal, Why, answer_to};
+use crate::measuring::propose::{InHand, Proposal, Why, answer_to, answers_to};
 use crate::measuring::task::{Task, likely_side};
 
 /// How long a fresh proposal may still change, because the solution is on its way; nobody has gone to
@@ -77,9 +77,22 @@ impl Reader {
         });
     }
 
-    /// What was just taken back is read anew, unless somebody looks at something else by now.
+    /// Is what was taken back in hand, for what is chosen now?
+    pub(super) fn is_taken_back(&self) -> bool {
+        let (here, held) = (self.here(), self.in_hand.read_untracked());
+        let held = held
+            .as_ref()
+            .filter(|held| held.proposal.why == Why::TakenBack);
+        held.is_some_and(|held| Some(&held.here) == here.as_ref())
+    }
+
+    /// What was just taken back is read anew, unless something else is half entered by now.
     pub(super) fn take_back(&self, reading: &Reading) {
         self.answered.set(None);
+        if untrack(|| self.is_unfinished()) {
+            return;
+        }
+        self.turned.set(None);
         self.let_go();
         let (Some(here), Some(task)) = (self.here(), Task::of(reading)) else {
             return;
@@ -90,9 +103,11 @@ impl Reader {
         }
         let (side, stood) = {
             let job = self.book.job.read_untracked();
-            let stands = answer_to(&job, &here, &task);
+            // The book as it is read again with the next frame.
+            let is_left = |other: &&Reading| other.id != reading.id;
+            let stands = answers_to(&job, &here, &task).filter(is_left).last();
             let side = likely_side(&job, &task, here.setup.as_ref());
-            (side, stands.map(|reading| reading.id.clone()))
+            (side, stands.map(|other| other.id.clone()))
         };
         self.in_hand.set(Some(InHand {
             here,

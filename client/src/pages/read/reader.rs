@@ -85,6 +85,8 @@ impl Reader {
             begins.track();
             // A number that somebody has begun stays where it is.
             match reader.entry.read_untracked().is_empty() {
+                // What was taken back may be the first thing that there is to read.
+                true if reader.is_taken_back() => {}
                 true => reader.let_go(),
                 false => reader.stay(),
             }
@@ -109,14 +111,12 @@ impl Reader {
         let job = self.book.job.get();
         let held = self.in_hand.get();
         let held = held.filter(|held| held.proposal.task == proposal.task);
-        let likely = held.map_or_else(
-            || likely_side(&job, &proposal.task, self.book.setup.get().as_ref()),
-            |held| held.side,
-        );
-        match self.turned.get() {
-            Some(side) if std::mem::discriminant(&side) == std::mem::discriminant(&likely) => side,
-            _ => likely,
-        }
+        let likely = likely_side(&job, &proposal.task, self.book.setup.get().as_ref());
+        let sides = [self.turned.get(), held.map(|held| held.side)];
+        let mut known = sides.into_iter().flatten();
+        known
+            .find(|side| side.is_at_beam_of(likely))
+            .unwrap_or(likely)
     }
 
     pub(super) fn side_untracked(&self) -> BeamSide {

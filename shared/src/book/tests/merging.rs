@@ -156,6 +156,40 @@ fn two_who_correct_a_stage_at_once_put_no_load_where_nobody_pulls() {
     assert_eq!(stage.pulled(), None);
 }
 
+/// Other programs write what people type as text; it is said and kept like any other.
+#[test]
+fn a_text_of_another_program_can_be_chosen() {
+    let mut one = import(&job(), actor(1), &stamp("i")).unwrap();
+    let mut two = one.fork().with_actor(actor(2));
+    let id = PointId::parse("notch").unwrap();
+    let rename = Intention::RenamePoint {
+        id: id.clone(),
+        label: "cowl notch".to_owned(),
+    };
+    edit::apply(&mut one, &stamp("a"), &rename).unwrap();
+    let mut tx = two.transaction();
+    let (_, points) = tx.get(ROOT, "points").unwrap().unwrap();
+    let (_, point) = tx.get(&points, "notch").unwrap().unwrap();
+    let label = tx.put_object(&point, "label", ObjType::Text).unwrap();
+    tx.splice_text(&label, 0, 0, "wiper notch").unwrap();
+    tx.commit();
+    one.merge(&mut two).unwrap();
+    let (_, findings) = read(&one);
+    let mut values = findings[0].values.clone();
+    values.sort();
+    assert_eq!(values, ["cowl notch", "wiper notch"]);
+    let choice = Intention::ChooseValue {
+        subject: findings[0].subject.clone(),
+        value: "wiper notch".to_owned(),
+    };
+    edit::apply(&mut one, &stamp("c"), &choice).unwrap();
+    let (job, findings) = read(&one);
+    assert_eq!(
+        (job.points[&id].label.as_str(), findings),
+        ("wiper notch", vec![])
+    );
+}
+
 /// Both see the two values, one of them chooses: the conflict ends for both, on every kind of field.
 #[test]
 fn a_value_that_is_chosen_ends_the_conflict_everywhere() {
@@ -211,7 +245,9 @@ fn a_value_that_is_chosen_ends_the_conflict_everywhere() {
             let sheet = job.sheet.as_ref();
             let shown = [
                 sheet.map_or_else(String::new, |sheet| {
-                    format!("{} · {}", sheet.name, sheet.revision)
+                    let (points, name) = (sheet.points.len(), &sheet.name);
+                    let revision = sheet.revision;
+                    format!("points {points}, revision {revision}, digest , name {name}")
                 }),
                 point.label.clone(),
                 format!("{:?}, 0.0, 900.0", point.place_mm[0]),
