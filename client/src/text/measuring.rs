@@ -20,7 +20,7 @@ words! {
     bent one_of one_wrong error_about slip cause pull next cannot_tell difference
     chance tolerance_line spread suspect_says trust_says conflict_says
     field_label field_vin field_impact field_place field_place_spread field_carrier field_mirror
-    field_plumb field_laser field_stands field_stage_kind field_load field_level_check field_plumb_check sheet_choice
+    field_plumb field_laser field_stands field_stage_kind stage_kind field_load field_level_check field_plumb_check sheet_choice
     pull_tab
     pull_order over watch watch_why
     watch_more unwatch pull_empty begin_load begin_released since nearer further across

@@ -143,7 +143,7 @@ fn StageForm(stage: Stage, act: Callback<Intention, bool>, done: Callback<()>) -
     view! {
         <div class="check" role="group" aria-label=title data-test="stage-form">
             <NameField value=label />
-            <Choices label=person.measuring_word(|words| words.kind) options=kinds(person) chosen=kind choose=move |to| kind.set(to) />
+            <Choices label=person.measuring_word(|words| words.stage_kind) options=kinds(person) chosen=kind choose=move |to| kind.set(to) />
             <div class="row">
                 <button type="button" data-test="save-stage" disabled=move || label.read().trim().is_empty() on:click=save>
                     {person.word(|words| words.save)}
