@@ -266,3 +266,40 @@ pub fn label<'a>(job: &'a Job, id: &'a PointId) -> &'a str {
         .filter(|label| !label.trim().is_empty())
         .unwrap_or(id.as_str())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_beam_has_its_own_two_sides_and_no_other_s() {
+        let beams = [
+            [Beam::Above, Beam::Below].map(BeamSide::Beam),
+            [OffsetSide::Left, OffsetSide::Right].map(BeamSide::Offset),
+            [OffsetSide::Front, OffsetSide::Rear].map(BeamSide::Offset),
+        ];
+        for (at, own) in beams.iter().enumerate() {
+            for (of, sides) in beams.iter().enumerate() {
+                for (one, other) in own.iter().flat_map(|one| sides.map(|other| (one, other))) {
+                    assert_eq!(one.is_at_beam_of(other), at == of, "{one:?} {other:?}");
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn a_span_from_the_other_end_is_the_same_task() {
+        let id = |text| PointId::parse(text).unwrap();
+        let task = |kind, point, to: Option<_>| Task {
+            kind,
+            point: id(point),
+            to: to.map(id),
+        };
+        let there = task(Kind::Span, "a", Some("b"));
+        assert!(there.is_same(&task(Kind::Span, "b", Some("a"))));
+        assert!(!there.is_same(&task(Kind::Split, "b", Some("a"))));
+        assert!(!there.is_same(&task(Kind::Span, "a", Some("c"))));
+        let height = task(Kind::Height, "a", None);
+        assert!(height.is_same(&height) && !height.is_same(&task(Kind::Height, "b", None)));
+    }
+}
