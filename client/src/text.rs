@@ -15,6 +15,7 @@ pub mod practice;
 pub mod report;
 
 pub use shared::figures::Language;
+use shared::job::Zone;
 
 /// What the app says in a language.
 pub trait Speaks {
@@ -120,4 +121,23 @@ words! {
     new_version take_new_version later finish_first newer_book conflict_here practice_bay practice_mark truth_tab
     zone_front_left zone_front zone_front_right zone_left zone_right zone_rear_left zone_rear zone_rear_right zone_roof zone_underbody
     amend needs_name part_of part_unsaid setup_name beam_is_read
+}
+
+impl Words {
+    /// Where the car was hit.
+    #[must_use]
+    pub fn zone(&self, zone: Zone) -> &'static str {
+        match zone {
+            Zone::Front => self.zone_front,
+            Zone::FrontLeft => self.zone_front_left,
+            Zone::FrontRight => self.zone_front_right,
+            Zone::Left => self.zone_left,
+            Zone::Right => self.zone_right,
+            Zone::Rear => self.zone_rear,
+            Zone::RearLeft => self.zone_rear_left,
+            Zone::RearRight => self.zone_rear_right,
+            Zone::Roof => self.zone_roof,
+            Zone::Underbody => self.zone_underbody,
+        }
+    }
 }

@@ -92,6 +92,29 @@ pub async fn enter(phone: &Phone, number: &str) -> Result<()> {
     Ok(())
 }
 
+/// The place of the task in hand, as it stands on Read.
+///
+/// # Errors
+/// When Read is not on the screen.
+pub async fn task(phone: &Phone) -> Result<String> {
+    Ok(phone.see("[data-test=task]").await?.text().await?)
+}
+
+/// Waits until somebody is to read another point than this, and says which.
+///
+/// # Errors
+/// When they are still sent to this one.
+pub async fn apart(phone: &Phone, from: &str) -> Result<String> {
+    for _ in 0..400 {
+        let now = task(phone).await?;
+        if now != from {
+            return Ok(now);
+        }
+        tokio::time::sleep(std::time::Duration::from_millis(50)).await;
+    }
+    anyhow::bail!("still sent to {from}")
+}
+
 /// Waits until the badge says that the server has everything.
 ///
 /// # Errors

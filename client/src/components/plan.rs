@@ -4,27 +4,19 @@ use leptos::prelude::*;
 use shared::job::{Impact, Zone};
 
 use crate::state::person::person;
-use crate::text::Words;
 
-/// A place on the plan: zone, x, y, where the blow usually comes from (degrees in the x-y plane), its
-/// name for screen readers.
-type Spot = (Zone, i32, i32, f64, fn(&'static Words) -> &'static str);
+/// A place on the plan: zone, x, y, where the blow usually comes from (degrees in the x-y plane).
+type Spot = (Zone, i32, i32, f64);
 
 const SPOTS: [Spot; 8] = [
-    (Zone::FrontLeft, 30, 30, 200.0, |words| {
-        words.zone_front_left
-    }),
-    (Zone::Front, 80, 18, 180.0, |words| words.zone_front),
-    (Zone::FrontRight, 130, 30, 160.0, |words| {
-        words.zone_front_right
-    }),
-    (Zone::Left, 18, 110, 270.0, |words| words.zone_left),
-    (Zone::Right, 142, 110, 90.0, |words| words.zone_right),
-    (Zone::RearLeft, 30, 190, 340.0, |words| words.zone_rear_left),
-    (Zone::Rear, 80, 202, 0.0, |words| words.zone_rear),
-    (Zone::RearRight, 130, 190, 20.0, |words| {
-        words.zone_rear_right
-    }),
+    (Zone::FrontLeft, 30, 30, 200.0),
+    (Zone::Front, 80, 18, 180.0),
+    (Zone::FrontRight, 130, 30, 160.0),
+    (Zone::Left, 18, 110, 270.0),
+    (Zone::Right, 142, 110, 90.0),
+    (Zone::RearLeft, 30, 190, 340.0),
+    (Zone::Rear, 80, 202, 0.0),
+    (Zone::RearRight, 130, 190, 20.0),
 ];
 
 /// The plan; tapping the chosen place again takes it away.
@@ -37,7 +29,7 @@ pub fn ImpactPlan(
     label: Signal<String>,
 ) -> impl IntoView {
     let person = person();
-    let spots = SPOTS.map(|(zone, x, y, direction_deg, name)| {
+    let spots = SPOTS.map(|(zone, x, y, direction_deg)| {
         let chosen = move || {
             impact
                 .read()
@@ -55,7 +47,7 @@ pub fn ImpactPlan(
             <g
                 role="button"
                 tabindex="0"
-                aria-label=person.word(name)
+                aria-label=move || person.words().zone(zone)
                 aria-pressed=move || chosen().to_string()
                 class="spot"
                 class:chosen=chosen
@@ -71,11 +63,9 @@ pub fn ImpactPlan(
             </g>
         }
     });
-    // A zone without a place on the plan came with a job file.
     let chosen_name = move || {
         let zone = impact.read().as_ref()?.zone;
-        let (.., name) = SPOTS.into_iter().find(|(known, ..)| *known == zone)?;
-        Some(name(person.words()))
+        Some(person.words().zone(zone))
     };
     view! {
         <svg class="plan" viewBox="0 -16 160 236" role="group" aria-label=label>

@@ -9,7 +9,6 @@ use shared::plain::plain;
 use shared::speech::fill;
 
 use super::sentences::Voice;
-use crate::text::Words;
 
 /// The question, with all values.
 #[must_use]
@@ -90,25 +89,10 @@ fn impact(voice: Voice, value: &str) -> Option<String> {
     let (direction, zone) = value
         .strip_prefix("direction_deg ")?
         .split_once(", zone ")?;
-    let zone = zone_name(voice.words, zone)?;
+    let zone = serde_json::from_value(zone.into()).ok()?;
+    let zone = voice.words.zone(zone);
     let direction: f64 = direction.parse().ok()?;
     Some(format!("{zone}, {}°", voice.figures.decimal(direction, 0)))
-}
-
-fn zone_name(words: &'static Words, code: &str) -> Option<&'static str> {
-    Some(match code {
-        "front" => words.zone_front,
-        "front-left" => words.zone_front_left,
-        "front-right" => words.zone_front_right,
-        "left" => words.zone_left,
-        "right" => words.zone_right,
-        "rear" => words.zone_rear,
-        "rear-left" => words.zone_rear_left,
-        "rear-right" => words.zone_rear_right,
-        "roof" => words.zone_roof,
-        "underbody" => words.zone_underbody,
-        _ => return None,
-    })
 }
 
 /// `at 2026-03-02T09:14:00Z, by Ana, mm_per_m 0.2, sigma_mm_per_m 0.05`: when, who, and what it found.

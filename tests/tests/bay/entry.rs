@@ -3,7 +3,7 @@
 use anyhow::{Result, ensure};
 use server::Running;
 use server::demo::PEOPLE;
-use tests::bay::{demo_server, enter, open_car_with_reasons, picture, sign_in};
+use tests::bay::{apart, demo_server, enter, open_car_with_reasons, picture, sign_in, task};
 use tests::database::{Engine, Scratch};
 use tests::line::Line;
 use tests::phone::{PHONE, Phone};
@@ -18,10 +18,6 @@ async fn ana_reads(scratch: &Scratch, name: &str) -> Result<(Running, Phone, Str
     open_car_with_reasons(&phone).await?;
     let task = task(&phone).await?;
     Ok((server, phone, task))
-}
-
-async fn task(phone: &Phone) -> Result<String> {
-    Ok(phone.see("[data-test=task]").await?.text().await?)
 }
 
 async fn typed(phone: &Phone) -> Result<String> {
@@ -138,18 +134,6 @@ async fn what_is_half_entered_does_not_go_to_what_is_taken_back() -> Result<()> 
     ensure!(said.contains(&next) && said.contains("261.0"), "{said}");
     phone.close().await?;
     server.stop().await
-}
-
-/// Waits until somebody is to read another point than this, and says which.
-async fn apart(phone: &Phone, from: &str) -> Result<String> {
-    for _ in 0..400 {
-        let now = task(phone).await?;
-        if now != from {
-            return Ok(now);
-        }
-        tokio::time::sleep(std::time::Duration::from_millis(50)).await;
-    }
-    anyhow::bail!("still sent to {from}")
 }
 
 #[tokio::test(flavor = "multi_thread")]

@@ -3,7 +3,8 @@
 use anyhow::{Result, ensure};
 use server::demo::PEOPLE;
 use tests::bay::{
-    demo_server, enter, open_car, open_car_with_reasons, picture, sign_in, wait_until_shared,
+    apart, demo_server, enter, open_car, open_car_with_reasons, picture, sign_in, task,
+    wait_until_shared,
 };
 use tests::database::{Engine, Scratch};
 use tests::line::Line;
@@ -22,19 +23,10 @@ async fn others_see_what_somebody_reads_next() -> Result<()> {
     open_car(&jonas).await?;
     sign_in(&ana, &line, &PEOPLE[1]).await?;
     open_car_with_reasons(&ana).await?;
-    let task = async || anyhow::Ok(ana.see("[data-test=task]").await?.text().await?);
-    let first = task().await?;
+    let first = task(&ana).await?;
     jonas.read(&format!("Ana Lind is at {first}")).await?;
     enter(&ana, "251.5").await?;
-    let mut second = task().await?;
-    for _ in 0..800 {
-        if second != first {
-            break;
-        }
-        tokio::time::sleep(std::time::Duration::from_millis(50)).await;
-        second = task().await?;
-    }
-    ensure!(first != second, "the same point again: {first}");
+    let second = apart(&ana, &first).await?;
     jonas.read(&format!("Ana Lind is at {second}")).await?;
     ana.close().await?;
     jonas.close().await?;
@@ -97,11 +89,6 @@ async fn two_people_who_set_the_same_thing_differently_are_asked() -> Result<()>
     ana.close().await?;
     jonas.close().await?;
     server.stop().await
-}
-
-/// The place of the task in hand, as it stands on Read.
-async fn task(phone: &Phone) -> Result<String> {
-    Ok(phone.see("[data-test=task]").await?.text().await?)
 }
 
 #[tokio::test(flavor = "multi_thread")]

@@ -88,22 +88,29 @@ fn what_cannot_be_said_of_a_set_up_changes_nothing() {
     assert!(matches!(error, EditError::Missing(what) if what == "setups/s9"));
 }
 
+/// Somebody reads left of the beam of `s1`, as `r3`.
+fn offset() -> Intention {
+    let taken = Taken::Offset {
+        setup: setup_id(),
+        point: PointId::parse("tower-L").unwrap(),
+        side: OffsetSide::Left,
+        value_mm: 540.0,
+    };
+    Intention::RecordReading {
+        reading: Reading {
+            taken,
+            ..reading("r3", 0.0)
+        },
+    }
+}
+
 #[test]
 fn a_plumb_beam_turns_until_somebody_reads_from_it() {
     let mut doc = with_laser();
     // The heights that are there lean on the level beam alone.
     say(&mut doc, vec![SetupPart::Plumb(Some(Plumb::Crosswise))]).unwrap();
     say(&mut doc, vec![SetupPart::Plumb(Some(Plumb::Lengthwise))]).unwrap();
-    let offset = Reading {
-        taken: Taken::Offset {
-            setup: setup_id(),
-            point: PointId::parse("tower-L").unwrap(),
-            side: OffsetSide::Left,
-            value_mm: 540.0,
-        },
-        ..reading("r3", 0.0)
-    };
-    let record = Intention::RecordReading { reading: offset };
+    let record = offset();
     edit::apply(&mut doc, &stamp("r"), &record).unwrap();
     // What was set aside may come back.
     let aside = Intention::SetReadingAside {
@@ -131,16 +138,7 @@ fn a_beam_that_was_turned_while_somebody_read_from_it_is_put_right() {
     let mut ana = with_laser();
     let mut jonas = ana.fork().with_actor(actor(2));
     say(&mut ana, vec![SetupPart::Plumb(Some(Plumb::Crosswise))]).unwrap();
-    let offset = Reading {
-        taken: Taken::Offset {
-            setup: setup_id(),
-            point: PointId::parse("tower-L").unwrap(),
-            side: OffsetSide::Left,
-            value_mm: 540.0,
-        },
-        ..reading("r3", 0.0)
-    };
-    let record = Intention::RecordReading { reading: offset };
+    let record = offset();
     edit::apply(&mut jonas, &stamp("r"), &record).unwrap();
     ana.merge(&mut jonas).unwrap();
     let is_there = |doc: &Automerge| {
